@@ -1,0 +1,1 @@
+"""Structural pruning of a city's young trees as a yearly cycle."""

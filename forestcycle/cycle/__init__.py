@@ -1,0 +1,1 @@
+"""The main road, one file per verb."""

@@ -1,0 +1,1 @@
+"""What each tree needs, how much this time, when to come back."""

@@ -1,0 +1,62 @@
+"""The whole of ``cycle.toml``."""
+
+from datetime import date
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from forestcycle.settings.base import Part
+from forestcycle.settings.city import City
+from forestcycle.settings.crews import WEEKDAYS, Calendar, Crew
+from forestcycle.settings.fields import Layers, Trees
+from forestcycle.settings.money import Budget
+from forestcycle.settings.plan import PlanRules
+from forestcycle.settings.practice import Practice
+from forestcycle.settings.publishing import Publishing
+from forestcycle.settings.travel import TravelRules
+
+
+class CycleSettings(Part):
+    """Everything that ``cycle.toml`` may say."""
+
+    city: City
+    layers: Layers = Field(default_factory=Layers)
+    trees: Trees = Field(default_factory=Trees)
+    practice: Practice = Field(default_factory=Practice)
+    calendar: Calendar = Field(default_factory=Calendar)
+    crews: tuple[Crew, ...] = ()
+    budget: Budget = Field(default_factory=Budget)
+    travel: TravelRules = Field(default_factory=TravelRules)
+    plan: PlanRules = Field(default_factory=PlanRules)
+    publish: Publishing = Field(default_factory=Publishing)
+
+    @model_validator(mode="after")
+    def _crew_names_differ(self) -> Self:
+        names = [crew.name for crew in self.crews]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"two crews share the name {', '.join(map(repr, twice))}")
+        return self
+
+    @model_validator(mode="after")
+    def _ward_shares_fit(self) -> Self:
+        shares = self.plan.ward_least_share
+        bad = {ward: share for ward, share in shares.items() if not 0 <= share <= 1}
+        if bad:
+            raise ValueError(f"plan.ward_least_share must lie in 0..1, not {bad}")
+        if sum(shares.values()) > 1:
+            raise ValueError(
+                f"plan.ward_least_share adds up to {sum(shares.values()):.2f}; 1 is the most"
+            )
+        return self
+
+    def works(self, crew: Crew, day: date) -> bool:
+        """Whether a crew works on a day, by calendar, holidays and its own days."""
+        workdays = crew.workdays if crew.workdays is not None else self.calendar.workdays
+        return (
+            WEEKDAYS[day.weekday()] in workdays
+            and day not in self.calendar.holidays
+            and day not in crew.days_off
+            and (crew.first_day is None or day >= crew.first_day)
+            and (crew.last_day is None or day <= crew.last_day)
+        )

@@ -1,0 +1,89 @@
+"""``[layers]`` and ``[trees]``: how the city's fields map to ours."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from forestcycle.settings.base import Part
+
+LengthUnit = Literal["mm", "cm", "m", "in", "ft"]
+
+
+class Layers(Part):
+    """Names of the layers and tables inside the inventory file.
+
+    Every layer but ``trees`` may be missing. Each may also live in a file of
+    its own: ``streets = "roads.shp"`` or ``"other.gpkg:roads"``.
+    """
+
+    trees: str | None = Field(
+        default=None, description="Point layer of trees; the file's only or first layer by default."
+    )
+    streets: str | None = Field(default=None, description="Line layer of streets.")
+    wards: str | None = Field(default=None, description="Polygon layer of wards.")
+    depots: str | None = Field(default=None, description="Point layer of depots.")
+    defects: str | None = Field(default=None, description="Table of observed defects.")
+    visits: str | None = Field(default=None, description="Table of past visits.")
+    requests: str | None = Field(default=None, description="Table of requests with deadlines.")
+
+
+class TreeUnits(Part):
+    """Units in which the city writes its measurements."""
+
+    dbh: LengthUnit = "cm"
+    height: LengthUnit = "m"
+    crown_diameter: LengthUnit = "m"
+    site_width: LengthUnit = "m"
+
+
+class TreeFields(Part):
+    """The city's field name for each of ours; leave out what there is none for."""
+
+    tree_id: str | None = Field(
+        default=None, description="Unique id; row numbers stand in where there is none."
+    )
+    species: str | None = Field(default=None, description="Scientific name.")
+    common_name: str | None = None
+    dbh: str | None = Field(default=None, description="Trunk diameter at breast height.")
+    height: str | None = None
+    crown_diameter: str | None = None
+    condition: str | None = None
+    status: str | None = Field(
+        default=None, description="Standing, removed, stump, vacant: see values.status."
+    )
+    planted_on: str | None = Field(default=None, description="Planting date or year.")
+    conductors: str | None = Field(default=None, description="Overhead conductors.")
+    site_width: str | None = None
+    target: str | None = Field(default=None, description="What stands below the crown.")
+    fund: str | None = None
+    street: str | None = None
+    address: str | None = None
+    ward: str | None = None
+    longitude: str | None = Field(default=None, description="x of a table without geometry.")
+    latitude: str | None = Field(default=None, description="y of a table without geometry.")
+
+
+class TreeValues(Part):
+    """The city's word = our word, for fields with a fixed set of words."""
+
+    condition: dict[str, Literal["good", "fair", "poor", "dead", "unknown"]] = Field(
+        default_factory=dict
+    )
+    conductors: dict[str, Literal["none", "low_voltage", "high_voltage", "unknown"]] = Field(
+        default_factory=dict
+    )
+    status: dict[str, Literal["standing", "removed"]] = Field(default_factory=dict)
+    target: dict[str, Literal["street", "footway", "school", "playground", "park", "unknown"]] = (
+        Field(default_factory=dict)
+    )
+    species: dict[str, str] = Field(
+        default_factory=dict, description="Local or misspelt name = scientific name."
+    )
+
+
+class Trees(Part):
+    """How to read the tree layer."""
+
+    fields: TreeFields = Field(default_factory=TreeFields)
+    units: TreeUnits = Field(default_factory=TreeUnits)
+    values: TreeValues = Field(default_factory=TreeValues)

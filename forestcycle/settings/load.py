@@ -1,0 +1,74 @@
+"""Read ``cycle.toml``; report every fault at once."""
+
+import tomllib
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from forestcycle.errors import Fault, SettingsError
+from forestcycle.settings.cycle import CycleSettings
+
+
+def load_settings(path: Path | str) -> CycleSettings:
+    """Read and check a settings file.
+
+    Parameters
+    ----------
+    path : Path or str
+        The ``cycle.toml``.
+
+    Returns
+    -------
+    CycleSettings
+
+    Raises
+    ------
+    SettingsError
+        With one fault per wrong key: its name, value and remedy. A missing
+        file, text that is not TOML and an unknown key are faults too.
+    """
+    path = Path(path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        fault = Fault("no such file", str(path), "'forestcycle inspect FILE' writes one")
+        raise SettingsError(fault) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(Fault(f"cannot be read: {error}", str(path))) from None
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(Fault(f"not valid TOML: {error}", str(path))) from None
+    try:
+        return CycleSettings.model_validate(data)
+    except ValidationError as error:
+        faults = [_fault(path, dict(item)) for item in error.errors()]
+        raise SettingsError(faults) from None
+
+
+def _fault(path: Path, item: dict[str, Any]) -> Fault:
+    location = tuple(item["loc"])
+    key = ".".join(str(part + 1) if isinstance(part, int) else str(part) for part in location)
+    if item["type"] == "extra_forbidden":
+        return Fault(f"unknown key {key!r}", str(path), _nearest_key(location))
+    if item["type"] == "missing":
+        return Fault(f"key {key!r} is missing", str(path), "add it")
+    message = str(item["msg"]).removeprefix("Value error, ")
+    value = item.get("input")
+    shown = f" = {value!r}" if isinstance(value, str | int | float | bool) else ""
+    return Fault(f"{key}{shown}: {message}" if key else message, str(path), "correct the value")
+
+
+def _nearest_key(location: tuple[Any, ...]) -> str:
+    model: Any = CycleSettings
+    for part in location[:-1]:
+        if isinstance(part, int):
+            continue
+        field = getattr(model, "model_fields", {}).get(part)
+        if field is None:
+            return "remove it"
+        arguments = getattr(field.annotation, "__args__", ())
+        model = arguments[0] if arguments else field.annotation
+    known = list(getattr(model, "model_fields", {}))
+    close = get_close_matches(str(location[-1]), known, n=1)
+    return f"did you mean {close[0]!r}?" if close else f"known keys: {', '.join(known)}"

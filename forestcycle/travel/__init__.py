@@ -1,0 +1,1 @@
+"""Minutes between places."""
