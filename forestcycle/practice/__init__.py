@@ -1,1 +1,8 @@
-"""What each tree needs, how much this time, when to come back."""
+"""Arboriculture: what each tree needs, how much this time, when to come back.
+
+Pure functions on arrays over published or stated tables.
+"""
+
+from forestcycle.practice.assessment import Assessment
+
+__all__ = ["Assessment"]
