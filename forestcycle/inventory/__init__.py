@@ -1,1 +1,5 @@
-"""What stands where."""
+"""What stands where: reading, field mapping, units, checks and the store."""
+
+from forestcycle.inventory.schema import Inventory
+
+__all__ = ["Inventory"]
