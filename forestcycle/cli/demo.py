@@ -1,0 +1,31 @@
+"""``forestcycle demo``."""
+
+from pathlib import Path
+
+import click
+
+from forestcycle.cli.options import quiet_option, reporting, seed_option, time_limit_option
+from forestcycle.cli.show import show_table
+
+
+@click.command()
+@click.argument("folder", metavar="OUT", type=click.Path(path_type=Path))
+@click.option("--trees", type=click.IntRange(min=200), default=6000, show_default=True)
+@time_limit_option
+@seed_option
+@quiet_option
+def demo(folder: Path, trees: int, time_limit: float, seed: int, quiet: bool) -> None:
+    """Make the invented sample city, plan its year and publish it.
+
+    \b
+    Example:
+      forestcycle demo demo
+    """
+    from forestcycle.cycle import run_demo
+
+    with reporting(quiet=quiet) as progress:
+        summary = run_demo(folder, trees=trees, time_limit=time_limit, seed=seed, progress=progress)
+    show_table("The plan", ("figure", "value"), summary.main_figures())
+    click.echo(f"the city:     {folder / 'city' / 'city.gpkg'}")
+    click.echo(f"its settings: {folder / 'city' / 'cycle.toml'}")
+    click.echo(f"the plan:     {folder / 'plan' / 'index.html'}   <- open this in a browser")

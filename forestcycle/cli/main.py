@@ -1,0 +1,79 @@
+"""The command ``forestcycle``: its commands, and the one place where errors end."""
+
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from forestcycle.cli.assess import assess
+from forestcycle.cli.demo import demo
+from forestcycle.cli.explain import explain
+from forestcycle.cli.inspect import inspect
+from forestcycle.cli.plan import plan
+from forestcycle.cli.publish import publish
+from forestcycle.errors import FaultList
+from forestcycle.version import VERSION
+
+BAD_INPUT = 2
+INTERRUPTED = 130
+OWN_FAULT = 1
+SHOW_TRACEBACK = "FORESTCYCLE_TRACEBACK"
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(VERSION, prog_name="forestcycle")
+def commands() -> None:
+    """Plan a city's structural pruning: inventory in, crew-days out.
+
+    \b
+    A first plan:
+      forestcycle inspect trees.gpkg      writes cycle.toml and says what it found
+      forestcycle plan cycle.toml --out plan
+      open plan/index.html
+
+    \b
+    Exit codes:
+      0    done
+      1    a fault of forestcycle itself
+      2    the input cannot be used; each line says what, where and the remedy
+      130  interrupted; a plan found by then has been written
+    """
+
+
+for command in (demo, inspect, assess, plan, publish, explain):
+    commands.add_command(command)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and turn every error into one line and an exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; those of the process by default.
+    """
+    try:
+        commands.main(args=arguments, prog_name="forestcycle", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("interrupted; nothing was left half-written", err=True)
+        sys.exit(INTERRUPTED)
+    except FaultList as error:
+        for line in str(error).splitlines():
+            click.echo(line, err=True)
+        sys.exit(BAD_INPUT)
+    except MemoryError:
+        click.echo("out of memory -> plan fewer wards at a time, or on a larger machine", err=True)
+        sys.exit(BAD_INPUT)
+    except Exception as error:
+        if os.environ.get(SHOW_TRACEBACK):
+            raise
+        click.echo(
+            f"forestcycle failed: {type(error).__name__}: {error} -> this is a fault of the "
+            f"program; please report it with the output under {SHOW_TRACEBACK}=1",
+            err=True,
+        )
+        sys.exit(OWN_FAULT)

@@ -1,0 +1,47 @@
+"""Arguments and options that several commands share."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from forestcycle.progress import Progress, ProgressLine, silent
+
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+settings_argument: Decorator = click.argument(
+    "settings", metavar="cycle.toml", type=click.Path(path_type=Path)
+)
+quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Show no progress.")
+time_limit_option: Decorator = click.option(
+    "--time-limit",
+    type=click.FloatRange(min=1),
+    default=60.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long to pack. More time, a better plan.",
+)
+rounds_option: Decorator = click.option(
+    "--rounds",
+    type=click.IntRange(min=1),
+    default=None,
+    help="Limit the work instead of the clock: the same input and seed then give the same plan.",
+)
+seed_option: Decorator = click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the search."
+)
+
+
+@contextmanager
+def reporting(*, quiet: bool) -> Iterator[Progress]:
+    """Give a progress reporter and end its line whatever happens."""
+    if quiet:
+        yield silent
+        return
+    line = ProgressLine()
+    try:
+        yield line
+    finally:
+        line.close()

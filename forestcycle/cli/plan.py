@@ -1,0 +1,57 @@
+"""``forestcycle plan``."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from forestcycle.cli.options import (
+    quiet_option,
+    reporting,
+    rounds_option,
+    seed_option,
+    settings_argument,
+    time_limit_option,
+)
+from forestcycle.cli.show import show_table
+
+INTERRUPTED = 130
+
+
+@click.command()
+@settings_argument
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    required=True,
+    metavar="DIR",
+    help="Folder for the plan; an older plan there is replaced once the new one is whole.",
+)
+@time_limit_option
+@rounds_option
+@seed_option
+@quiet_option
+def plan(
+    settings: Path, out: Path, time_limit: float, rounds: int | None, seed: int, quiet: bool
+) -> None:
+    """Pack the year's crew-days and publish them.
+
+    Ctrl-C once ends the packing and keeps the best plan so far.
+
+    \b
+    Example:
+      forestcycle plan cycle.toml --out plan --time-limit 120 --seed 1
+    """
+    from forestcycle.cycle import open_city, plan_city
+
+    with reporting(quiet=quiet) as progress:
+        city = open_city(settings, progress=progress)
+        summary = plan_city(
+            city, out, time_limit=time_limit, rounds=rounds, seed=seed, progress=progress
+        )
+    show_table("The plan", ("figure", "value"), summary.main_figures())
+    show_table("Trees left out", ("reason", "trees"), summary.reason_counts())
+    click.echo(f"open {out / 'index.html'}")
+    if summary.interrupted:
+        click.echo("interrupted: this is the best plan found by then", err=True)
+        sys.exit(INTERRUPTED)

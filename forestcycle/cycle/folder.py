@@ -1,0 +1,101 @@
+"""Replace a folder of results as a whole, or leave it as it was."""
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from forestcycle.errors import Fault, StoreError
+
+OWN_NAMES = frozenset(
+    {"plan.gpkg", "summary.json", "index.html", "maps", "crew_lists", "sheets", "report", "notices"}
+)
+
+
+@contextmanager
+def replacing(folder: Path) -> Iterator[Path]:
+    """Give an empty folder to write into; put it in the old one's place at the end.
+
+    The new folder stands beside the old one until everything in it is
+    written, so a failure or an interruption leaves the old results alone.
+    Files that are not forestcycle's own (a chief's notes, say) move over.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the results shall stand.
+
+    Yields
+    ------
+    Path
+        The folder to write into.
+
+    Raises
+    ------
+    StoreError
+        If the place cannot be written to, or holds something that is not a
+        folder of results.
+    """
+    folder = folder.absolute()
+    _recover(folder)
+    _refuse_foreign(folder)
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    except OSError as error:
+        raise StoreError(
+            Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
+        ) from None
+    try:
+        yield fresh
+        fresh.chmod(0o755)
+        _swap(fresh, folder)
+    except OSError as error:
+        if isinstance(error, StoreError):
+            raise
+        raise StoreError(
+            Fault(
+                f"writing failed: {error.strerror or error}",
+                str(folder),
+                "the old results are as they were; free some space or choose another folder",
+            )
+        ) from None
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+
+
+def _previous(folder: Path) -> Path:
+    return folder.with_name(f".{folder.name}-previous")
+
+
+def _recover(folder: Path) -> None:
+    """Put back the old results if a run was killed between the two renames."""
+    previous = _previous(folder)
+    if previous.is_dir() and not folder.exists():
+        previous.rename(folder)
+
+
+def _refuse_foreign(folder: Path) -> None:
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise StoreError(Fault("is a file, not a folder", str(folder), "choose another name"))
+    names = {entry.name for entry in folder.iterdir()}
+    if names and not names & OWN_NAMES:
+        raise StoreError(
+            Fault("holds files but no plan", str(folder), "choose an empty or a new folder")
+        )
+
+
+def _swap(fresh: Path, folder: Path) -> None:
+    previous = _previous(folder)
+    shutil.rmtree(previous, ignore_errors=True)
+    if folder.exists():
+        folder.rename(previous)
+    fresh.rename(folder)
+    if previous.exists():
+        for entry in previous.iterdir():
+            if entry.name not in OWN_NAMES:
+                entry.rename(folder / entry.name)
+        shutil.rmtree(previous, ignore_errors=True)

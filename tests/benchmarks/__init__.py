@@ -1,0 +1,1 @@
+"""Speed and quality, measured: run one with ``python -m tests.benchmarks.NAME``."""

@@ -1,0 +1,29 @@
+"""Fixtures that every room's tests share."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def in_ci() -> bool:
+    """Whether a missing tool or data set is a failure rather than a reason to skip."""
+    return os.environ.get("CI", "").lower() in {"1", "true"}
+
+
+def skip_or_fail(reason: str) -> None:
+    """Skip with a reason on a contributor's machine; fail in CI."""
+    if in_ci():
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def shared_data() -> Path:
+    """Third-party data beside the checkout: trees, growth equations, benchmarks."""
+    folder = ROOT.parent / "shared" / "data"
+    if not folder.is_dir():
+        skip_or_fail(f"needs the third-party data folder {folder}")
+    return folder
