@@ -1,0 +1,163 @@
+"""What the packer is asked and what it answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from forestcycle.schedule.bound import Bound
+
+MINUTES_PER_DAY = 1440.0
+
+IntArray = NDArray[np.int64]
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+class Minutes(Protocol):
+    """The part of :class:`forestcycle.travel.Travel` that packing needs."""
+
+    def minutes(self, origins: IntArray, destinations: IntArray) -> FloatArray:
+        """Street minutes between nodes, shape (len(origins), len(destinations))."""
+        ...
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Trees to choose from, crew-days to fill, and every limit.
+
+    Shapes use n trees, c crew-days, t dates, w windows, f funds, r wards. Only
+    trees that at least one crew-day could visit are in it.
+
+    Attributes
+    ----------
+    tree : (n,) int64
+        Row in ``Inventory.trees``.
+    place : (n,) int64
+        Travel node at which the truck parks.
+    x, y : (n,) float64
+        Metres; used to form compact territories, never as travel.
+    worth : (n,) float64
+        Worth of the visit, above 0.
+    service_minutes : (n,) float64
+    cost_cents : (n,) int64
+        Direct cost of the visit.
+    fund, ward : (n,) int64
+        -1 where there is none.
+    skill : (n,) uint32
+        Bits of which the crew must have every one.
+    window : (n,) int64
+        Row of ``open_on``.
+    open_on : (w, t) bool
+        Dates on which a window is open.
+    hours_from, hours_until : (n,) float64
+        Minutes of the day between which the service must lie.
+    mandatory : (n,) bool
+    date : (c,) int64
+        Column of ``open_on``.
+    crew : (c,) int64
+    depot : (c,) int64
+        Travel node where the crew-day starts and ends.
+    start_minute : (c,) float64
+        Minute of the day at which the crew leaves the depot.
+    capacity_minutes : (c,) float64
+        Minutes from leaving the depot to being back, less the break.
+    break_after, break_minutes : (c,) float64
+        The break starts once this many working minutes have passed and the
+        crew is between two stops; it moves the clock, not the capacity.
+    crew_skill : (c,) uint32
+    day_cost_cents : (c,) int64
+        Paid once the crew-day has a stop.
+    budget_cents : int or None
+        Limit on tree costs and day costs together.
+    fund_budget_cents : (f,) int64
+        Limit on the tree costs of each fund.
+    ward_least_share : (r,) float64
+        Least share of all planned service minutes that falls to each ward.
+    parking_minutes : float
+        Paid on arrival at a tree from another place.
+    travel : Minutes
+    """
+
+    tree: IntArray
+    place: IntArray
+    x: FloatArray
+    y: FloatArray
+    worth: FloatArray
+    service_minutes: FloatArray
+    cost_cents: IntArray
+    fund: IntArray
+    ward: IntArray
+    skill: NDArray[np.uint32]
+    window: IntArray
+    open_on: BoolArray
+    hours_from: FloatArray
+    hours_until: FloatArray
+    mandatory: BoolArray
+    date: IntArray
+    crew: IntArray
+    depot: IntArray
+    start_minute: FloatArray
+    capacity_minutes: FloatArray
+    break_after: FloatArray
+    break_minutes: FloatArray
+    crew_skill: NDArray[np.uint32]
+    day_cost_cents: IntArray
+    budget_cents: int | None
+    fund_budget_cents: IntArray
+    ward_least_share: FloatArray
+    parking_minutes: float
+    travel: Minutes
+
+    @property
+    def trees(self) -> int:
+        """Number of trees."""
+        return len(self.tree)
+
+    @property
+    def crew_days(self) -> int:
+        """Number of crew-days."""
+        return len(self.date)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Ordered stops of every crew-day.
+
+    Attributes
+    ----------
+    crew_day, order, tree : (s,) int64
+        One row per stop, sorted by crew-day and order; ``order`` counts from 0
+        and ``tree`` is a position in the problem's arrays.
+    worth : float
+    bound : Bound or None
+        Proven upper limit on any plan's worth, with its prices; None where
+        none was asked for.
+    interrupted : bool
+        The user stopped the search; this is the best plan until then.
+    rounds : int
+        Rounds of improvement that were run.
+    seconds : float
+    seed : int
+    """
+
+    crew_day: IntArray
+    order: IntArray
+    tree: IntArray
+    worth: float
+    bound: Bound | None
+    interrupted: bool
+    rounds: int
+    seconds: float
+    seed: int
+
+    @property
+    def gap(self) -> float | None:
+        """1 - worth / bound, or None without a bound."""
+        if self.bound is None or self.bound.value <= 0:
+            return None
+        return max(0.0, 1.0 - self.worth / self.bound.value)
