@@ -1,0 +1,32 @@
+"""File names from crew names and dates, safe on every system."""
+
+import re
+from hashlib import sha256
+
+LONGEST = 60
+RESERVED = frozenset(
+    ["con", "prn", "aux", "nul"] + [f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)]
+)
+
+
+def safe_name(text: str) -> str:
+    """Turn any text into one file name without a suffix.
+
+    Letters and digits of any script, spaces, hyphens and underscores stay. A name that had
+    to change ends in eight hexadecimal digits of its SHA-256, so that two names never become one.
+
+    Parameters
+    ----------
+    text : str
+        A crew's name, a ``crew_day_id``, a date.
+
+    Returns
+    -------
+    str
+        Never empty, without path separators, dots or leading and trailing spaces.
+    """
+    cleaned = re.sub(r"[^\w \-]+", "-", text).strip(" -")[:LONGEST].strip(" -")
+    if cleaned == text and cleaned.casefold() not in RESERVED:
+        return cleaned
+    mark = sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    return f"{cleaned}-{mark}".lstrip("-")
