@@ -15,6 +15,8 @@ import pandas as pd
 import pyogrio
 from shapely.geometry import LineString, Point, box
 
+from forestcycle.settings import CycleSettings
+
 CRS = "EPSG:32633"
 ORIGIN = np.array([500_000.0, 5_400_000.0])
 BLOCK = 120.0
@@ -481,8 +483,26 @@ def _run() -> pd.DataFrame:
         "forestcycle": "0.1.0",
         "travel": "streets",
         "sha256": "0" * 64,
+        "settings": _settings().model_dump_json(),
     }
     return pd.DataFrame({"key": list(values), "value": list(values.values())})
+
+
+def _settings() -> CycleSettings:
+    crews = [{"name": crew, "shift_start": "07:30", "shift_minutes": 470} for crew in CREWS]
+    return CycleSettings.model_validate(
+        {
+            "city": {
+                "name": "Aldermere <b>&</b> Sons",
+                "inventory": "city.gpkg",
+                "year_start": "2027-01-01",
+                "year_end": "2027-12-31",
+                "currency": "EUR",
+            },
+            "crews": crews,
+            "budget": {"year_cents": 2_000_000},
+        }
+    )
 
 
 def _summary(trees, stops, crew_days):

@@ -1,0 +1,150 @@
+"""The stops as a crew reads them: one table behind the lists, sheets, routes and calendars."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.plan_settings import settings_of
+from forestcycle.publish.text import plain
+
+CM_PER_INCH = 2.54
+
+BLANKS = ("done", "actual_minutes", "dose_taken_percent", "initials", "remarks")
+"""Columns that the crew fills in."""
+
+
+def diameter_column(units: str) -> str:
+    """Name the diameter column by the city's units.
+
+    Parameters
+    ----------
+    units : {"metric", "us"}
+
+    Returns
+    -------
+    str
+    """
+    return "dbh_in" if units == "us" else "dbh_cm"
+
+
+def crew_rows(plan: PlanFolder) -> pd.DataFrame:
+    """Put the plan's stops into words and the city's units.
+
+    Parameters
+    ----------
+    plan : PlanFolder
+
+    Returns
+    -------
+    DataFrame
+        One row per stop in the order of ``plan.stops``: ``crew date stop arrive tree_id address
+        common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent dose_limit_percent
+        cautions note minutes next_visit`` and the empty columns of ``BLANKS``. Dates are ISO 8601
+        text, percentages and diameters have at most one decimal, minutes are whole.
+    """
+    stops = plan.stops
+    units = settings_of(plan).publish.units
+    diameter = stops["dbh_cm"].to_numpy() / (CM_PER_INCH if units == "us" else 1.0)
+    rows = pd.DataFrame(
+        {
+            "crew": _texts(stops["crew"]),
+            "date": stops["date"].dt.strftime("%Y-%m-%d").fillna(""),
+            "stop": stops["stop_order"].astype("int64"),
+            "arrive": _texts(stops["arrive"]),
+            "tree_id": _texts(stops["tree_id"]),
+            "address": addresses(stops),
+            "common_name": _texts(stops["common_name"]),
+            "species": _texts(stops["species"]),
+            diameter_column(units): [number(value) for value in diameter],
+            "work": _texts(stops["work"]),
+            "dose_percent": percentages(stops["dose"]),
+            "dose_limit_percent": percentages(stops["dose_limit"]),
+            "cautions": _texts(stops["cautions"]),
+            "note": _texts(stops["note"]),
+            "minutes": np.ceil(stops["service_minutes"].to_numpy() - 1e-6).astype(np.int64),
+            "next_visit": _next_visit(stops),
+        }
+    )
+    return rows.assign(**dict.fromkeys(BLANKS, ""))
+
+
+def days_of(plan: PlanFolder, rows: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:
+    """Split rows by crew and day.
+
+    Parameters
+    ----------
+    plan : PlanFolder
+    rows : DataFrame
+        One row per stop of the plan, in its order.
+
+    Yields
+    ------
+    (str, str), DataFrame
+        The crew's name as the plan has it, the ISO date, and that crew-day's rows. File names
+        come from this name, so that two crews that only look alike stay two.
+    """
+    keys = [plan.stops["crew"].astype(str).array, rows["date"].array]
+    for (crew, date), day in rows.groupby(keys, sort=False):
+        yield (str(crew), str(date)), day
+
+
+def addresses(trees: pd.DataFrame) -> list[str]:
+    """Say where trees stand: the address, with the street where it lacks it.
+
+    Parameters
+    ----------
+    trees : DataFrame
+        With ``address`` and ``street``.
+
+    Returns
+    -------
+    list of str
+    """
+    pairs = zip(_texts(trees["address"]), _texts(trees["street"]), strict=True)
+    return [
+        address if street.casefold() in address.casefold() else f"{address} {street}".strip()
+        for address, street in pairs
+    ]
+
+
+def number(value: float) -> str:
+    """Write a number with at most one decimal, and nothing for NaN.
+
+    Parameters
+    ----------
+    value : float
+
+    Returns
+    -------
+    str
+    """
+    return "" if np.isnan(value) else f"{value:.1f}".removesuffix(".0")
+
+
+def percentages(shares: pd.Series) -> list[str]:
+    """Write shares (0 to 1) as percentages without the sign.
+
+    Parameters
+    ----------
+    shares : Series of float
+
+    Returns
+    -------
+    list of str
+    """
+    return [number(100 * share) for share in shares.to_numpy()]
+
+
+def _next_visit(stops: pd.DataFrame) -> list[str]:
+    if "next_due" not in stops:
+        return [""] * len(stops)
+    return list(stops["next_due"].dt.strftime("%Y-%m-%d").fillna(""))
+
+
+def _texts(values: pd.Series) -> np.ndarray:
+    """Plain text; each distinct value is cleaned once."""
+    codes, distinct = pd.factorize(values.astype(object))
+    cleaned = np.array([plain(str(text)) for text in distinct] + [""], dtype=object)
+    return cleaned[codes]
