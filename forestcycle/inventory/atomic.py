@@ -1,0 +1,118 @@
+"""Replace a file in one step: readers see the old one or the new one, never half."""
+
+import contextlib
+import os
+import secrets
+from collections.abc import Iterator
+from pathlib import Path
+
+from forestcycle.errors import Fault, StoreError
+
+SQLITE_COMPANIONS = ("-wal", "-journal", "-shm")
+
+
+@contextlib.contextmanager
+def replacing(path: Path | str) -> Iterator[Path]:
+    """Give a temporary path in the same folder that becomes ``path`` at the end.
+
+    The body writes the temporary file and closes it. It is then flushed to
+    disk and renamed over ``path``, and the folder is flushed too, so that a
+    power cut leaves either the old file or the new one. Whatever goes wrong
+    before, the temporary file is removed and ``path`` is as it was.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file to make or replace; missing folders are made.
+
+    Yields
+    ------
+    Path
+        Does not exist yet; has the suffix of ``path``.
+
+    Raises
+    ------
+    StoreError
+        Where the operating system refuses: disk full, no permission.
+    """
+    path = Path(path)
+    part = path.with_name(f".{path.stem}.{secrets.token_hex(4)}.part{path.suffix}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        yield part
+        flush_to_disk(part)
+        part.replace(path)
+        flush_to_disk(path.parent)
+    except OSError as error:
+        if isinstance(error, StoreError):
+            raise
+        raise StoreError(cannot_write(path, error)) from error
+    finally:
+        remove_with_companions(part)
+
+
+def write_bytes_atomically(path: Path | str, content: bytes) -> None:
+    """Write a file in one step; see :func:`replacing`.
+
+    Parameters
+    ----------
+    path : Path or str
+    content : bytes
+
+    Raises
+    ------
+    StoreError
+        Where it cannot be written; the old file is then as it was.
+    """
+    with replacing(path) as part:
+        part.write_bytes(content)
+
+
+def write_text_atomically(path: Path | str, text: str) -> None:
+    """Write a text file as UTF-8 in one step, line ends as given.
+
+    Parameters
+    ----------
+    path : Path or str
+    text : str
+
+    Raises
+    ------
+    StoreError
+        Where it cannot be written; the old file is then as it was.
+    """
+    write_bytes_atomically(path, text.encode("utf-8"))
+
+
+def cannot_write(path: Path, error: OSError) -> Fault:
+    """Say in a line why a file could not be written."""
+    reason = error.strerror or str(error)
+    return Fault(
+        f"cannot be written: {reason}",
+        str(path),
+        "free some space, allow writing there, or choose another folder; nothing was changed",
+    )
+
+
+def flush_to_disk(path: Path) -> None:
+    """Force what was written to a file or folder onto the disk."""
+    flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
+    if path.is_dir() and os.name == "nt":  # Windows cannot open a folder, and need not
+        return
+    descriptor = os.open(path, flags)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def companions(path: Path) -> list[Path]:
+    """List the files that SQLite would keep beside a database."""
+    return [path.with_name(path.name + ending) for ending in SQLITE_COMPANIONS]
+
+
+def remove_with_companions(path: Path) -> None:
+    """Remove a file and what SQLite left beside it, if they are there."""
+    for leftover in (path, *companions(path)):
+        with contextlib.suppress(OSError):
+            leftover.unlink(missing_ok=True)
