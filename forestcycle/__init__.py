@@ -1,1 +1,49 @@
-"""Structural pruning of a city's young trees as a yearly cycle."""
+"""Structural pruning of a city's trees as a yearly cycle.
+
+::
+
+    import forestcycle
+
+    city = forestcycle.open_city("cycle.toml")
+    assessment = forestcycle.assess_city(city)
+    summary = forestcycle.plan_city(city, "plan", time_limit=60, seed=1)
+
+The names load on first use, so that ``forestcycle --help`` need not wait for
+the solver.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from forestcycle.version import VERSION as __version__
+
+if TYPE_CHECKING:
+    from forestcycle.cycle import (
+        City,
+        Summary,
+        assess_city,
+        explain_tree,
+        open_city,
+        plan_city,
+        write_assessment,
+    )
+    from forestcycle.publish import publish
+
+__all__ = [
+    "City",
+    "Summary",
+    "__version__",
+    "assess_city",
+    "explain_tree",
+    "open_city",
+    "plan_city",
+    "publish",
+    "write_assessment",
+]
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the public name is
+    if name not in __all__:
+        raise AttributeError(f"module 'forestcycle' has no attribute {name!r}")
+    room = "forestcycle.publish" if name == "publish" else "forestcycle.cycle"
+    return getattr(import_module(room), name)

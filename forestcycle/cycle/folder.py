@@ -14,7 +14,7 @@ OWN_NAMES = frozenset(
 
 
 @contextmanager
-def replacing(folder: Path) -> Iterator[Path]:
+def replacing_folder(folder: Path) -> Iterator[Path]:
     """Give an empty folder to write into; put it in the old one's place at the end.
 
     The new folder stands beside the old one until everything in it is

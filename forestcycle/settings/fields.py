@@ -22,6 +22,7 @@ class Layers(Part):
     streets: str | None = Field(default=None, description="Line layer of streets.")
     wards: str | None = Field(default=None, description="Polygon layer of wards.")
     depots: str | None = Field(default=None, description="Point layer of depots.")
+    parks: str | None = Field(default=None, description="Polygon layer drawn behind the maps.")
     defects: str | None = Field(default=None, description="Table of observed defects.")
     visits: str | None = Field(default=None, description="Table of past visits.")
     requests: str | None = Field(default=None, description="Table of requests with deadlines.")

@@ -1,0 +1,51 @@
+"""The main job on the invented sample city."""
+
+from pathlib import Path
+
+import sample_city
+from forestcycle.cycle.city import open_city
+from forestcycle.cycle.plan import plan_city
+from forestcycle.cycle.summary import Summary
+from forestcycle.errors import Fault, StoreError
+from forestcycle.progress import Progress, Step, silent
+
+
+def run_demo(
+    folder: Path | str,
+    *,
+    trees: int = 6000,
+    time_limit: float = 60.0,
+    seed: int = 1,
+    progress: Progress = silent,
+) -> Summary:
+    """Make the sample city, plan its year, publish it.
+
+    Parameters
+    ----------
+    folder : Path or str
+        Gets the folders ``city`` and ``plan``.
+    trees : int
+        Size of the city.
+    time_limit : float
+        Seconds of packing.
+    seed : int
+        Of the city and of the search.
+    progress : Progress, optional
+
+    Returns
+    -------
+    Summary
+    """
+    folder = Path(folder)
+    progress(Step(f"making a city of {trees:,} trees"))
+    try:
+        (folder / "city").mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
+        ) from None
+    sample_city.make(folder / "city", trees=trees, seed=seed)
+    city = open_city(folder / "city" / "cycle.toml", progress=progress)
+    return plan_city(
+        city, folder / "plan", time_limit=time_limit, seed=seed, progress=progress
+    )
