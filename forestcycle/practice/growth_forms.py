@@ -66,9 +66,13 @@ def evaluate(form: str, coefficients: ArrayLike, x: ArrayLike) -> Floats:
         raise ValueError(f"unknown form {form!r}; known forms: {', '.join(FORMS)}")
     correction = values ** CORRECTION[form[-1]] * c / 2
     if form.startswith("expow"):
-        return np.exp(a + b * values + correction)
+        return _exp(a + b * values + correction)
     with np.errstate(divide="ignore"):  # ln(ln(0 + 1)) is -inf, and the size there is 0
-        return np.exp(a + b * np.log(np.log1p(values)) + correction)
+        return _exp(a + b * np.log(np.log1p(values)) + correction)
+
+
+def _exp(exponent: Floats) -> Floats:
+    return np.asarray(np.exp(exponent), dtype=np.float64)
 
 
 def restore_cut_digits(

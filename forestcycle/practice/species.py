@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.practice.tables import Column, load_table
+from forestcycle.practice.words import from_codes
 
 RANKS = ("species", "genus", "size class")
 HABITS = ("decurrent", "excurrent", "palm")
@@ -68,8 +69,8 @@ class SpeciesMatch:
     @property
     def rank(self) -> pd.Categorical:
         """How each name was matched: ``species``, ``genus`` or ``size class``."""
-        codes = pd.Categorical(self.table["rank"], categories=list(RANKS)).codes
-        return pd.Categorical.from_codes(codes[self.row], categories=list(RANKS))
+        codes = np.array([RANKS.index(rank) for rank in self.table["rank"]], dtype=np.int8)
+        return from_codes(codes[self.row], RANKS)
 
     def rows_in_group(self, group: str) -> NDArray[np.bool_]:
         """Return which rows of the species table belong to a group."""

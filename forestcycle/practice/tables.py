@@ -174,7 +174,7 @@ def _asked(column: Column) -> str:
 
 def _typed(cells: "pd.Series[str]", column: Column) -> "pd.Series[Any]":
     if column.kind == "number":
-        return pd.to_numeric(cells.where(cells != "", "nan")).astype("float64")
+        return pd.to_numeric(cells.mask(cells == "")).astype("float64")
     if column.kind == "whole":
         return pd.to_numeric(cells).astype("float64").astype("int64")
     if column.kind == "flag":

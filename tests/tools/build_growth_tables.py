@@ -50,7 +50,8 @@ def tidy_name(name: str) -> str:
 def read_source(folder: Path) -> pd.DataFrame:
     """Read the source's coefficients with names tidied and regions in words."""
     regions = pd.read_csv(folder / "TS1_Regional_information.csv", encoding="latin1")
-    words = dict(zip(regions["Region Code"].str.replace(" ", ""), regions["Region Name"]))
+    codes = regions["Region Code"].str.replace(" ", "")
+    words = regions.set_index(codes)["Region Name"]
     rows = pd.read_csv(folder / "TS6_Growth_coefficients_20180326.csv", encoding="latin1")
     rows.columns = [column.strip() for column in rows.columns]
     rows["species"] = rows["Scientific Name"].map(tidy_name)
