@@ -1,0 +1,5 @@
+"""``python -m forestcycle``."""
+
+from forestcycle.cli.main import main
+
+main()
