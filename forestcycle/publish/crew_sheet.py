@@ -1,0 +1,331 @@
+"""The pages of a crew's day on paper: map, stops, boxes to fill in, cautions.
+
+Laid out first and drawn after, so that each page knows how many there are.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.pdfgen.canvas import Canvas
+
+from forestcycle.publish.crew_day import CrewDay, distance, weight
+from forestcycle.publish.crew_rows import diameter_column
+from forestcycle.publish.pdf_text import draw, shortened, width, wrap
+from forestcycle.publish.sketch_map import Streets, draw_map, frame_around
+
+PAPERS: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
+MARGIN = 34.0
+BODY = 7.4
+LEADING = 9.0
+PADDING = 3.5
+HEADER_HEIGHT = 46.0
+FOOTER_HEIGHT = 24.0
+MAP_HEIGHT = 262.0
+TABLE_HEAD_HEIGHT = 24.0
+LEAST_ROW_HEIGHT = 42.0
+CLOSING_HEIGHT = 62.0
+
+CAUTIONS_FILE = "before_the_first_cut.txt"
+"""Usual cautions, one a line (common practice)."""
+CAUTION_SIZE = 6.6
+CAUTION_LEADING = 8.2
+
+
+@dataclass(frozen=True)
+class SheetStyle:
+    """What all sheets of a plan have in common.
+
+    Attributes
+    ----------
+    city, version : str
+        Plain text.
+    paper : {"A4", "Letter"}
+    units : {"metric", "us"}
+    streets : Streets
+    """
+
+    city: str
+    version: str
+    paper: str
+    units: str
+    streets: Streets
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of the paper in points."""
+        return PAPERS[self.paper]
+
+    @property
+    def room(self) -> float:
+        """Width between the margins in points."""
+        return self.size[0] - 2 * MARGIN
+
+
+@dataclass(frozen=True)
+class _Line:
+    text: str
+    size: float = BODY
+    bold: bool = False
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A stop's cells, each a list of lines."""
+
+    cells: tuple[tuple[_Line, ...], ...]
+
+    @property
+    def height(self) -> float:
+        tallest = max(sum(_leading(line) for line in cell) for cell in self.cells)
+        return max(tallest + 2 * PADDING, LEAST_ROW_HEIGHT)
+
+
+def _leading(line: _Line) -> float:
+    return line.size * LEADING / BODY
+
+
+def draw_crew_day(canvas: Canvas, day: CrewDay, style: SheetStyle) -> int:
+    """Draw all pages of one crew-day.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        At the start of a page; left at the start of another.
+    day : CrewDay
+    style : SheetStyle
+
+    Returns
+    -------
+    int
+        Pages drawn.
+    """
+    columns = _columns(style)
+    rows = [_lay_out(row, columns, style) for row in day.rows]
+    pages = _paginate(rows, style)
+    for number, page in enumerate(pages, start=1):
+        top = _draw_header(canvas, day, style)
+        if number == 1:
+            top = _draw_first_part(canvas, day, style, top)
+        if page:
+            top = _draw_table(canvas, page, columns, top)
+        if number == len(pages):
+            _draw_closing(canvas, style, top)
+        draw_footer(canvas, style, f"page {number} of {len(pages)}")
+        canvas.showPage()
+    return len(pages)
+
+
+def _columns(style: SheetStyle) -> tuple[tuple[str, float], ...]:
+    fixed = (
+        ("Stop|arrive", 40.0),
+        ("Tree and place", 128.0),
+        ("What to do", 0.0),
+        ("Plan", 60.0),
+        ("Minutes|taken", 42.0),
+        ("Dose|taken %", 42.0),
+        ("Done|initials", 42.0),
+    )
+    left = style.room - sum(width for _, width in fixed)
+    return tuple((title, width or left) for title, width in fixed)
+
+
+def _lay_out(
+    row: dict[str, str], columns: tuple[tuple[str, float], ...], style: SheetStyle
+) -> _Row:
+    room = [width - 2 * PADDING for _, width in columns]
+    diameter = row[diameter_column(style.units)]
+    unit = "in" if style.units == "us" else "cm"
+    tree = [
+        *_lines(row["address"], room[1], bold=True),
+        *_lines(f"Tree {row['tree_id']}", room[1]),
+        *_lines(" · ".join(filter(None, (row["common_name"], row["species"]))), room[1]),
+        *_lines(f"trunk {diameter} {unit}" if diameter else "trunk not measured", room[1]),
+    ]
+    work = [
+        *_lines(row["work"], room[2]),
+        *_lines(f"Note: {row['note']}" if row["note"] else "", room[2]),
+        *_lines(f"Caution: {row['cautions']}" if row["cautions"] else "", room[2], bold=True),
+    ]
+    plan = [
+        _Line(f"take {row['dose_percent']} %", 8.6, bold=True),
+        _Line(f"limit {row['dose_limit_percent']} %"),
+        _Line(f"{row['minutes']} min"),
+    ]
+    if row["next_visit"]:
+        plan.append(_Line(f"next {row['next_visit'][:7]}"))
+    stop = (
+        _Line(row["stop"], 14.0, bold=True),
+        _Line(row["arrive"]),
+        _Line(f"{row['travel_minutes']} min way", 6.0),
+    )
+    return _Row((stop, tuple(tree), tuple(work), tuple(plan), (), (), ()))
+
+
+def _lines(text: str, room: float, *, bold: bool = False) -> list[_Line]:
+    return [_Line(line, bold=bold) for line in wrap(text, BODY, room, bold=bold)]
+
+
+def _paginate(rows: Sequence[_Row], style: SheetStyle) -> list[list[_Row]]:
+    """Fill pages with rows; the closing block stands under the last row."""
+    height = style.size[1] - 2 * MARGIN - HEADER_HEIGHT - FOOTER_HEIGHT
+    room = height - _first_part_height(style) - TABLE_HEAD_HEIGHT
+    pages: list[list[_Row]] = [[]]
+    for row in rows:
+        if row.height > room:
+            pages.append([])
+            room = height - TABLE_HEAD_HEIGHT
+        pages[-1].append(row)
+        room -= row.height
+    if room < CLOSING_HEIGHT:
+        pages.append([])
+    return pages
+
+
+@cache
+def _caution_lines(room: float) -> tuple[str, ...]:
+    text = (files("forestcycle.publish") / CAUTIONS_FILE).read_text(encoding="utf-8")
+    lines: list[str] = []
+    for caution in text.splitlines():
+        first, *rest = wrap(caution, CAUTION_SIZE, room - 18)
+        lines += [f"• {first}", *(f"   {line}" for line in rest)]
+    return tuple(lines)
+
+
+def _cautions_height(style: SheetStyle) -> float:
+    return 14 + CAUTION_LEADING * len(_caution_lines(style.room))
+
+
+def _first_part_height(style: SheetStyle) -> float:
+    return 16 + MAP_HEIGHT + 8 + _cautions_height(style) + 8
+
+
+def _draw_header(canvas: Canvas, day: CrewDay, style: SheetStyle) -> float:
+    right = style.size[0] - MARGIN
+    y = style.size[1] - MARGIN - 15
+    draw(canvas, right, y, day.date_shown, 12, bold=True, align="right")
+    room = style.room - width(day.date_shown, 12, bold=True) - 12
+    draw(canvas, MARGIN, y, shortened(day.crew_shown, 16, room, bold=True), 16, bold=True)
+    times = f"leave {day.depot} {day.leaves}, back about {day.returns}"
+    draw(canvas, right, y - 15, shortened(times, 8, style.room * 0.62), 8, align="right")
+    draw(canvas, MARGIN, y - 15, shortened(style.city, 8, style.room * 0.36), 8)
+    canvas.setLineWidth(1.2)
+    canvas.line(MARGIN, y - 21, right, y - 21)
+    return style.size[1] - MARGIN - HEADER_HEIGHT
+
+
+def draw_footer(canvas: Canvas, style: SheetStyle, page: str) -> None:
+    """Print the foot of a page: what the words mean, the plan's mark, the page's number.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    style : SheetStyle
+    page : str
+        Such as ``page 1 of 3``.
+    """
+    canvas.setLineWidth(0.4)
+    canvas.line(MARGIN, MARGIN + 12, style.size[0] - MARGIN, MARGIN + 12)
+    meaning = "take, dose: share of live crown to remove · limit: most that this visit may remove"
+    draw(canvas, MARGIN, MARGIN + 3, meaning, 6.4)
+    mark = f"plan {style.version} · {page}"
+    draw(canvas, style.size[0] - MARGIN, MARGIN + 3, mark, 7, bold=True, align="right")
+
+
+def day_figures(day: CrewDay, units: str) -> str:
+    """Sum a crew-day up in one line.
+
+    Parameters
+    ----------
+    day : CrewDay
+    units : {"metric", "us"}
+
+    Returns
+    -------
+    str
+    """
+    return " · ".join(
+        (
+            f"{len(day.rows)} trees" if len(day.rows) != 1 else "1 tree",
+            f"{day.service_minutes:.0f} min at trees",
+            f"{day.travel_minutes:.0f} min driving and parking",
+            f"{day.free_minutes:.0f} min spare",
+            distance(day.metres, units),
+            f"about {weight(day.brush_kg, units)} of brush",
+        )
+    )
+
+
+def _draw_first_part(canvas: Canvas, day: CrewDay, style: SheetStyle, top: float) -> float:
+    draw(canvas, MARGIN, top - 7, day_figures(day, style.units), 8.4, bold=True)
+    y = top - 16 - MAP_HEIGHT
+    frame = frame_around(day.points, (MARGIN, y, style.room, MAP_HEIGHT))
+    draw_map(canvas, frame, style.streets, day.points, day.way, units=style.units)
+    y -= 8
+    height = _cautions_height(style)
+    canvas.setLineWidth(1.0)
+    canvas.rect(MARGIN, y - height, style.room, height)
+    draw(canvas, MARGIN + 6, y - 9.5, "Before the first cut", 7.6, bold=True)
+    for k, line in enumerate(_caution_lines(style.room)):
+        draw(canvas, MARGIN + 6, y - 18.5 - CAUTION_LEADING * k, line, CAUTION_SIZE)
+    return y - height - 8
+
+
+def _draw_table(
+    canvas: Canvas, rows: Sequence[_Row], columns: tuple[tuple[str, float], ...], top: float
+) -> float:
+    right = MARGIN + sum(width for _, width in columns)
+    bottom = top - TABLE_HEAD_HEIGHT
+    canvas.setFillGray(0.88)
+    canvas.rect(MARGIN, bottom, right - MARGIN, TABLE_HEAD_HEIGHT, stroke=0, fill=1)
+    canvas.setFillGray(0)
+    x = MARGIN
+    for title, column in columns:
+        for k, line in enumerate(title.split("|")):
+            draw(canvas, x + PADDING, top - 9 - 9 * k, line, 7, bold=True)
+        x += column
+    y = bottom
+    canvas.setLineWidth(0.5)
+    canvas.line(MARGIN, top, right, top)
+    canvas.line(MARGIN, bottom, right, bottom)
+    for row in rows:
+        _draw_row(canvas, row, columns, y)
+        y -= row.height
+        canvas.line(MARGIN, y, right, y)
+    x = MARGIN
+    for _, column in (*columns, ("", 0.0)):
+        canvas.line(x, top, x, y)
+        x += column
+    return y
+
+
+def _draw_row(
+    canvas: Canvas, row: _Row, columns: tuple[tuple[str, float], ...], top: float
+) -> None:
+    x = MARGIN
+    for cell, (_, column) in zip(row.cells, columns, strict=True):
+        y = top - PADDING
+        for line in cell:
+            y -= _leading(line)
+            draw(canvas, x + PADDING, y + 2.2, line.text, line.size, bold=line.bold)
+        x += column
+    last = columns[-1][1]
+    canvas.rect(x - last + PADDING, top - PADDING - 10, 10, 10)
+
+
+def _draw_closing(canvas: Canvas, style: SheetStyle, top: float) -> None:
+    y = top - 20
+    third = style.room / 3
+    for k, label in enumerate(("Left depot", "Back at depot", "Crew minutes in all")):
+        _blank(canvas, label, MARGIN + k * third, y, third - 10)
+    y -= 26
+    for k, label in enumerate(("Crew chief", "Signature", "Date")):
+        _blank(canvas, label, MARGIN + k * third, y, third - 10)
+
+
+def _blank(canvas: Canvas, label: str, x: float, y: float, room: float) -> None:
+    draw(canvas, x, y, label, 8)
+    canvas.setLineWidth(0.5)
+    canvas.line(x + width(label, 8) + 4, y - 1.5, x + room, y - 1.5)

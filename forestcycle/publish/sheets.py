@@ -1,0 +1,153 @@
+"""Crew sheets as PDF: one per crew and day, and a book per crew and week."""
+
+import io
+from collections import defaultdict
+from pathlib import Path
+
+from reportlab.pdfgen.canvas import Canvas
+
+from forestcycle.inventory.atomic import write_bytes_atomically
+from forestcycle.progress import Progress, Step, silent
+from forestcycle.publish.crew_day import CrewDay, used_crew_days
+from forestcycle.publish.crew_sheet import (
+    MARGIN,
+    SheetStyle,
+    day_figures,
+    draw_crew_day,
+    draw_footer,
+)
+from forestcycle.publish.names import safe_name
+from forestcycle.publish.pdf_text import draw, shortened
+from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.plan_settings import settings_of
+from forestcycle.publish.plan_version import plan_version
+from forestcycle.publish.sketch_map import index_streets
+from forestcycle.publish.text import plain
+
+
+def sheet_style(plan: PlanFolder) -> SheetStyle:
+    """Gather what all sheets of a plan have in common.
+
+    Parameters
+    ----------
+    plan : PlanFolder
+
+    Returns
+    -------
+    SheetStyle
+    """
+    settings = settings_of(plan)
+    return SheetStyle(
+        city=plain(settings.city.name),
+        version=plan_version(plan),
+        paper=settings.publish.paper,
+        units=settings.publish.units,
+        streets=index_streets(plan.streets),
+    )
+
+
+def write_sheets(plan: PlanFolder, folder: Path, *, progress: Progress = silent) -> list[Path]:
+    """Write ``sheets/<crew>/<date>.pdf`` and ``sheets/<crew>/week-<year>-W<week>.pdf``.
+
+    Parameters
+    ----------
+    plan : PlanFolder
+    folder : Path
+        The plan's folder, or another to write into.
+    progress : Progress, optional
+
+    Returns
+    -------
+    list of Path
+    """
+    style = sheet_style(plan)
+    weeks: dict[tuple[str, str], list[CrewDay]] = defaultdict(list)
+    written = []
+    days = used_crew_days(plan)
+    for done, day in enumerate(days):
+        progress(Step("crew sheets", done, len(days)))
+        path = folder / "sheets" / safe_name(day.crew) / f"{day.date.isoformat()}.pdf"
+        write_bytes_atomically(path, sheet_pdf([day], style, f"{day.crew_shown}, {day.date_shown}"))
+        written.append(path)
+        weeks[day.crew, f"{day.date:%G-W%V}"].append(day)
+    for (crew, week), week_days in weeks.items():
+        progress(Step("week books", len(written) - len(days), len(weeks)))
+        path = folder / "sheets" / safe_name(crew) / f"week-{week}.pdf"
+        write_bytes_atomically(path, week_pdf(week_days, style, week))
+        written.append(path)
+    return written
+
+
+def sheet_pdf(days: list[CrewDay], style: SheetStyle, title: str) -> bytes:
+    """Make a PDF of crew-days, one after another.
+
+    Parameters
+    ----------
+    days : list of CrewDay
+    style : SheetStyle
+    title : str
+
+    Returns
+    -------
+    bytes
+        The same for the same plan: the file holds no time of making.
+    """
+    content = io.BytesIO()
+    canvas = _canvas(content, style, title)
+    for day in days:
+        draw_crew_day(canvas, day, style)
+    canvas.save()
+    return content.getvalue()
+
+
+def week_pdf(days: list[CrewDay], style: SheetStyle, week: str) -> bytes:
+    """Make the chief's book of a week: an overview, then each day's sheet.
+
+    Parameters
+    ----------
+    days : list of CrewDay
+        Of one crew and one week.
+    style : SheetStyle
+    week : str
+        ISO 8601 week, such as ``2027-W11``.
+
+    Returns
+    -------
+    bytes
+    """
+    content = io.BytesIO()
+    canvas = _canvas(content, style, f"{days[0].crew_shown}, week {week}")
+    _draw_overview(canvas, days, style, week)
+    for day in days:
+        draw_crew_day(canvas, day, style)
+    canvas.save()
+    return content.getvalue()
+
+
+def _canvas(content: io.BytesIO, style: SheetStyle, title: str) -> Canvas:
+    canvas = Canvas(content, pagesize=style.size, pageCompression=1, invariant=1, lang="en")
+    canvas.setTitle(title)
+    canvas.setAuthor(style.city)
+    canvas.setSubject(f"plan {style.version}")
+    canvas.setCreator("forestcycle")
+    return canvas
+
+
+def _draw_overview(canvas: Canvas, days: list[CrewDay], style: SheetStyle, week: str) -> None:
+    y = style.size[1] - MARGIN - 20
+    room = style.room
+    draw(canvas, MARGIN, y, shortened(days[0].crew_shown, 20, room, bold=True), 20, bold=True)
+    y -= 20
+    draw(canvas, MARGIN, y, shortened(f"Week {week} · {style.city}", 11, room), 11)
+    for day in days:
+        y -= 34
+        canvas.setLineWidth(0.5)
+        canvas.line(MARGIN, y + 22, style.size[0] - MARGIN, y + 22)
+        draw(canvas, MARGIN, y + 8, f"{day.date_shown}, from {day.leaves}", 10, bold=True)
+        draw(canvas, MARGIN, y - 5, day_figures(day, style.units), 8)
+        places = list(dict.fromkeys(row["address"] for row in day.rows))
+        between = f"{places[0]} to {places[-1]}" if len(places) > 1 else places[0]
+        y -= 16
+        draw(canvas, MARGIN, y, shortened(between, 8, room), 8)
+    draw_footer(canvas, style, "overview")
+    canvas.showPage()

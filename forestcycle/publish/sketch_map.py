@@ -1,0 +1,368 @@
+"""A street sketch for paper: numbered stops, the day's way, north arrow, scale bar.
+
+Black on white and legible in grey: nothing is said by colour.
+"""
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
+
+from forestcycle.publish.map_labels import Coordinates, StopLabel, spread, stop_labels
+from forestcycle.publish.pdf_text import draw, width
+from forestcycle.publish.text import plain
+
+LEAST_METRES = 150.0
+"""The shorter side of the map shows at least this much ground."""
+MARGIN = 0.08
+LABEL_SIZE = 7.0
+LABEL_HEIGHT = 10.0
+STREET_SIZE = 5.6
+MOST_STREET_NAMES = 40
+FEET_PER_METRE = 1 / 0.3048
+METRES_PER_MILE = 1609.344
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where a piece of ground lies on the page.
+
+    Attributes
+    ----------
+    left, bottom, width, height : float
+        The map's box on the page in points.
+    west, south : float
+        Its lower left corner on the ground in metres.
+    scale : float
+        Points per metre.
+    """
+
+    left: float
+    bottom: float
+    width: float
+    height: float
+    west: float
+    south: float
+    scale: float
+
+    @property
+    def ground(self) -> shapely.Polygon:
+        """The ground in view."""
+        return shapely.box(
+            self.west,
+            self.south,
+            self.west + self.width / self.scale,
+            self.south + self.height / self.scale,
+        )
+
+    def place(self, coordinates: Coordinates) -> Coordinates:
+        """Turn metres (k, 2) into points on the page (k, 2)."""
+        corner = np.array([self.west, self.south])
+        placed: Coordinates = (coordinates - corner) * self.scale + (self.left, self.bottom)
+        return placed
+
+
+@dataclass(frozen=True)
+class Streets:
+    """The street lines of a city, ready to be looked up by map.
+
+    Attributes
+    ----------
+    lines : (n,) array of LineString
+    names : list of str
+        Plain text.
+    tree : STRtree
+    """
+
+    lines: NDArray[np.object_]
+    names: list[str]
+    tree: shapely.STRtree
+
+
+def index_streets(streets: gpd.GeoDataFrame | None) -> Streets:
+    """Make the street layer searchable by box.
+
+    Parameters
+    ----------
+    streets : GeoDataFrame or None
+        With ``street`` and lines.
+
+    Returns
+    -------
+    Streets
+    """
+    if streets is None:
+        return Streets(np.empty(0, dtype=object), [], shapely.STRtree([]))
+    parts = streets[["street", "geometry"]].explode(index_parts=False)
+    parts = parts[parts.geom_type == "LineString"]
+    lines = parts.geometry.to_numpy()
+    return Streets(lines, [plain(str(name)) for name in parts["street"]], shapely.STRtree(lines))
+
+
+def frame_around(points: Coordinates, box: tuple[float, float, float, float]) -> Frame:
+    """Choose the scale at which all points fit into a box on the page.
+
+    Parameters
+    ----------
+    points : float64 (k, 2)
+        Metres.
+    box : tuple of float
+        Left, bottom, width, height in points.
+
+    Returns
+    -------
+    Frame
+    """
+    left, bottom, across, up = box
+    low, high = points.min(axis=0), points.max(axis=0)
+    least = LEAST_METRES / min(across, up)
+    span = np.maximum((high - low) / (1 - 2 * MARGIN), least * np.array([across, up]))
+    scale = float(min(across / span[0], up / span[1]))
+    west, south = (low + high) / 2 - np.array([across, up]) / (2 * scale)
+    return Frame(left, bottom, across, up, float(west), float(south), scale)
+
+
+def draw_map(
+    canvas: Canvas,
+    frame: Frame,
+    streets: Streets,
+    stops: Coordinates,
+    way: shapely.LineString | None,
+    *,
+    units: str = "metric",
+) -> None:
+    """Draw the sketch of one crew-day.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    frame : Frame
+    streets : Streets
+    stops : float64 (k, 2)
+        Metres, in the order of the day.
+    way : LineString or None
+        From the depot over all stops and back.
+    units : {"metric", "us"}
+        For the scale bar.
+    """
+    labels = _place_labels(frame, stops)
+    canvas.saveState()
+    box = canvas.beginPath()
+    box.rect(frame.left, frame.bottom, frame.width, frame.height)
+    canvas.clipPath(box, stroke=0, fill=0)
+    seen = streets.tree.query(frame.ground)
+    _draw_streets(canvas, frame, streets, seen)
+    if way is not None:
+        _draw_way(canvas, frame.place(shapely.get_coordinates(way)))
+    _name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
+    _draw_stops(canvas, labels)
+    canvas.restoreState()
+    canvas.setLineWidth(0.6)
+    canvas.rect(frame.left, frame.bottom, frame.width, frame.height)
+    _draw_north(canvas, frame)
+    _draw_scale_bar(canvas, frame, units)
+
+
+def _draw_streets(canvas: Canvas, frame: Frame, streets: Streets, seen: NDArray[np.int64]) -> None:
+    path = canvas.beginPath()
+    for line in streets.lines[seen]:
+        _trace(path, frame.place(shapely.get_coordinates(line)))
+    canvas.setLineCap(1)
+    canvas.setLineJoin(1)
+    for thickness, grey in ((5.0, 0.72), (3.8, 1.0)):
+        canvas.setLineWidth(thickness)
+        canvas.setStrokeGray(grey)
+        canvas.drawPath(path)
+    canvas.setStrokeGray(0)
+
+
+def _trace(path: PDFPathObject, points: Coordinates) -> None:
+    (x, y), *rest = points.tolist()
+    path.moveTo(x, y)
+    for x, y in rest:
+        path.lineTo(x, y)
+
+
+def _draw_way(canvas: Canvas, points: Coordinates) -> None:
+    path = canvas.beginPath()
+    _trace(path, points)
+    canvas.setLineWidth(1.3)
+    canvas.drawPath(path)
+    steps = np.diff(points, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    since = 0.0
+    for start, step, length in zip(points, steps, lengths, strict=False):
+        since += length
+        if length > 14 and since > 70:
+            since = 0.0
+            _arrow_head(canvas, start + step * 0.5, step / length)
+
+
+def _arrow_head(canvas: Canvas, tip: NDArray[np.float64], direction: NDArray[np.float64]) -> None:
+    side = np.array([-direction[1], direction[0]])
+    path = canvas.beginPath()
+    corners = np.array(
+        [tip + 4 * direction, tip - 3 * direction + 3 * side, tip - 3 * direction - 3 * side]
+    )
+    _trace(path, corners)
+    path.close()
+    canvas.drawPath(path, stroke=0, fill=1)
+
+
+def _name_streets(
+    canvas: Canvas,
+    frame: Frame,
+    streets: Streets,
+    seen: NDArray[np.int64],
+    taken: list[tuple[float, float]],
+) -> None:
+    """Print each street's name once, along its longest straight piece in view."""
+    for name, start, end in _longest_pieces(frame, streets, seen)[:MOST_STREET_NAMES]:
+        step = end - start
+        length = float(np.hypot(*step))
+        needed = width(name, STREET_SIZE)
+        spot = _free_spot(start, step, length, needed, taken)
+        if spot is None:
+            continue
+        taken.append((float(spot[0]), float(spot[1])))
+        angle = float(np.degrees(np.arctan2(step[1], step[0])))
+        canvas.saveState()
+        canvas.translate(float(spot[0]), float(spot[1]))
+        canvas.rotate(angle if -90 < angle <= 90 else angle + 180)
+        canvas.setFillGray(1)
+        canvas.rect(-needed / 2 - 1, -2.6, needed + 2, 5.6, stroke=0, fill=1)
+        canvas.setFillGray(0.25)
+        draw(canvas, 0, -STREET_SIZE * 0.34, name, STREET_SIZE, align="centre")
+        canvas.restoreState()
+
+
+def _longest_pieces(
+    frame: Frame, streets: Streets, seen: NDArray[np.int64]
+) -> list[tuple[str, NDArray[np.float64], NDArray[np.float64]]]:
+    if len(seen) == 0:
+        return []
+    bounds = frame.ground.bounds
+    longest: dict[str, tuple[float, Coordinates]] = {}
+    for row, line in zip(seen, shapely.clip_by_rect(streets.lines[seen], *bounds), strict=True):
+        name = streets.names[row]
+        ends = shapely.get_coordinates(line)
+        if not name or len(ends) < 2:
+            continue
+        steps = np.hypot(*np.diff(ends, axis=0).T)
+        k = int(np.argmax(steps))
+        if steps[k] > longest.get(name, (0.0, ends))[0]:
+            longest[name] = (float(steps[k]), ends[k : k + 2])
+    ranked = sorted(longest.items(), key=lambda item: -item[1][0])
+    return [(name, *frame.place(piece)) for name, (_, piece) in ranked]
+
+
+def _free_spot(
+    start: NDArray[np.float64],
+    step: NDArray[np.float64],
+    length: float,
+    needed: float,
+    taken: list[tuple[float, float]],
+) -> NDArray[np.float64] | None:
+    """Find a place along a piece where the name covers no label, the middle first."""
+    if needed + 4 > length:
+        return None
+    slack = (length - needed) / (2 * length)
+    for shift in (0.0, 0.5, -0.5, 0.9, -0.9):
+        spot = start + step * (0.5 + shift * slack)
+        along = step / length
+        apart = np.array(taken).reshape(-1, 2) - spot
+        beside = np.abs(apart @ np.array([-along[1], along[0]]))
+        ahead = np.abs(apart @ along)
+        if not ((beside < 9) & (ahead < needed / 2 + 8)).any():
+            return spot
+    return None
+
+
+def _place_labels(frame: Frame, stops: Coordinates) -> list[tuple[StopLabel, float, float]]:
+    labels = stop_labels(frame.place(stops))
+    sizes = np.array([[_label_width(label), LABEL_HEIGHT] for label in labels])
+    spots = np.array([[label.x, label.y] for label in labels])
+    right, top = frame.left + frame.width, frame.bottom + frame.height
+    placed = spread(spots, sizes, (frame.left, frame.bottom, right, top))
+    return [(label, *spot) for label, spot in zip(labels, placed.tolist(), strict=True)]
+
+
+def _label_width(label: StopLabel) -> float:
+    return max(width(label.text, LABEL_SIZE, bold=True) + 5, LABEL_HEIGHT)
+
+
+def _draw_stops(canvas: Canvas, labels: list[tuple[StopLabel, float, float]]) -> None:
+    """Draw each number, with a line to its spot where it had to move."""
+    canvas.setLineWidth(0.5)
+    for label, x, y in labels:
+        canvas.line(label.x, label.y, x, y)
+        canvas.circle(label.x, label.y, 1.3, stroke=0, fill=1)
+    canvas.setLineWidth(0.9)
+    for label, x, y in labels:
+        across = _label_width(label)
+        canvas.setFillGray(1)
+        canvas.roundRect(
+            x - across / 2, y - LABEL_HEIGHT / 2, across, LABEL_HEIGHT, LABEL_HEIGHT / 2, fill=1
+        )
+        canvas.setFillGray(0)
+        draw(canvas, x, y - LABEL_SIZE * 0.36, label.text, LABEL_SIZE, bold=True, align="centre")
+
+
+def _draw_north(canvas: Canvas, frame: Frame) -> None:
+    x, y = frame.left + frame.width - 14, frame.bottom + frame.height - 30
+    canvas.setFillGray(1)
+    canvas.rect(x - 9, y - 5, 18, 32, stroke=0, fill=1)
+    canvas.setFillGray(0)
+    path = canvas.beginPath()
+    _trace(path, np.array([[x, y + 16], [x - 5, y - 1], [x, y + 3], [x + 5, y - 1]]))
+    path.close()
+    canvas.drawPath(path, stroke=0, fill=1)
+    draw(canvas, x, y + 18, "N", 7, bold=True, align="centre")
+
+
+def _draw_scale_bar(canvas: Canvas, frame: Frame, units: str) -> None:
+    metres, text = scale_bar(0.25 * frame.width / frame.scale, units)
+    length = metres * frame.scale
+    x, y = frame.left + 6, frame.bottom + 6
+    canvas.setFillGray(1)
+    canvas.rect(x - 3, y - 3, length + width(text, 6.5) + 11, 12, stroke=0, fill=1)
+    canvas.setFillGray(0)
+    canvas.setLineWidth(0.6)
+    canvas.rect(x, y, length, 3, stroke=1, fill=0)
+    canvas.rect(x, y, length / 2, 3, stroke=1, fill=1)
+    draw(canvas, x + length + 4, y, text, 6.5)
+
+
+def scale_bar(most_metres: float, units: str) -> tuple[float, str]:
+    """Choose a round length for the scale bar.
+
+    Parameters
+    ----------
+    most_metres : float
+        It may not be longer.
+    units : {"metric", "us"}
+
+    Returns
+    -------
+    metres : float
+    text : str
+        Such as ``200 m`` or ``500 ft``.
+    """
+    if units == "us":
+        feet = _round_down(most_metres * FEET_PER_METRE)
+        if feet < 2000:
+            return feet / FEET_PER_METRE, f"{feet:g} ft"
+        miles = _round_down(most_metres / METRES_PER_MILE)
+        return miles * METRES_PER_MILE, f"{miles:g} mi"
+    metres = _round_down(most_metres)
+    return metres, f"{metres:g} m" if metres < 1000 else f"{metres / 1000:g} km"
+
+
+def _round_down(value: float) -> float:
+    """Find the largest 1, 2 or 5 times a power of ten that is not above a value."""
+    power = 10.0 ** np.floor(np.log10(value))
+    return float(power * max(step for step in (1, 2, 5) if step * power <= value * (1 + 1e-9)))
