@@ -1,0 +1,238 @@
+"""Read any vector layer or attribute table that GDAL opens, and delimited text."""
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pyogrio
+import pyproj
+import shapely
+from shapely.errors import GEOSException
+
+from forestcycle.errors import Fault, InventoryError
+from forestcycle.inventory.delimited import read_delimited
+from forestcycle.inventory.source import (
+    Source,
+    gdal_name,
+    is_delimited_text,
+    require_readable,
+)
+
+Geometry = npt.NDArray[np.object_]
+
+
+@dataclass(frozen=True)
+class LayerInfo:
+    """What a layer says of itself.
+
+    Attributes
+    ----------
+    source : Source
+        With the layer's name, except for delimited text.
+    fields : tuple of str
+        Names of the attributes.
+    row_field : str
+        Name of the row number that the file itself keeps, or empty.
+    geometry_type : str or None
+        As GDAL names it; None for a table.
+    rows : int
+        -1 where only reading tells.
+    """
+
+    source: Source
+    fields: tuple[str, ...]
+    row_field: str
+    geometry_type: str | None
+    rows: int
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A layer as the file has it.
+
+    Attributes
+    ----------
+    source : Source
+    table : DataFrame
+        Attributes, index 0..n-1 in the order of the file.
+    geometry : (n,) array of shapely geometries, or None
+        None for a table.
+    crs : CRS or None
+    """
+
+    source: Source
+    table: pd.DataFrame
+    geometry: Geometry | None
+    crs: pyproj.CRS | None
+
+
+def list_layers(source: Source) -> dict[str, str | None]:
+    """List the layers of a file with their geometry types.
+
+    Parameters
+    ----------
+    source : Source
+        Its layer is not looked at.
+
+    Returns
+    -------
+    dict of str to (str or None)
+        None for a table; empty for delimited text, which has no layers.
+
+    Raises
+    ------
+    InventoryError
+        The file is missing, open elsewhere, or no vector file.
+    """
+    require_readable(source.path)
+    if is_delimited_text(source.path):
+        return {}
+    try:
+        listed = pyogrio.list_layers(gdal_name(source.path))
+    except (RuntimeError, ValueError) as error:
+        raise InventoryError(_not_readable(source, error)) from None
+    return {str(name): None if kind is None else str(kind) for name, kind in listed}
+
+
+def layer_info(source: Source) -> LayerInfo:
+    """Look at a layer without reading its rows.
+
+    Parameters
+    ----------
+    source : Source
+        Where no layer is named: the first with points, else the first.
+
+    Returns
+    -------
+    LayerInfo
+
+    Raises
+    ------
+    InventoryError
+        As :func:`list_layers`; or there is no such layer, and the fault
+        names those there are.
+    """
+    layers = list_layers(source)
+    if is_delimited_text(source.path):
+        header = read_delimited(source.path, rows=0)
+        return LayerInfo(source, tuple(header.columns), "", None, -1)
+    chosen = Source(source.path, _choose_layer(source, layers))
+    try:
+        info = pyogrio.read_info(gdal_name(source.path), layer=chosen.layer)
+    except (RuntimeError, ValueError) as error:
+        raise InventoryError(_not_readable(chosen, error)) from None
+    return LayerInfo(
+        chosen,
+        tuple(str(name) for name in info["fields"]),
+        str(info.get("fid_column") or ""),
+        layers[str(chosen.layer)],
+        int(info["features"]),
+    )
+
+
+def _choose_layer(source: Source, layers: dict[str, str | None]) -> str:
+    if source.layer is None:
+        with_points = [name for name, kind in layers.items() if kind and "Point" in kind]
+        return (with_points or [*layers, ""])[0]
+    if source.layer not in layers:
+        raise InventoryError(
+            Fault(
+                f"no layer {source.layer!r}",
+                str(source.path),
+                f"layers there: {', '.join(layers)}",
+            )
+        )
+    return source.layer
+
+
+def read_layer(info: LayerInfo, *, fields: Sequence[str] | None = None) -> Layer:
+    """Read a layer.
+
+    Parameters
+    ----------
+    info : LayerInfo
+    fields : sequence of str, optional
+        Only these attributes; each is a field of the layer or its row field.
+
+    Returns
+    -------
+    Layer
+
+    Raises
+    ------
+    InventoryError
+        The file cannot be read.
+    """
+    source = info.source
+    if is_delimited_text(source.path):
+        table = read_delimited(source.path, columns=None if fields is None else list(fields))
+        return Layer(source, table, None, None)
+    with_row_field = bool(fields) and info.row_field in (fields or ())
+    options: dict[str, Any] = {"layer": source.layer, "fid_as_index": with_row_field}
+    if fields is not None:
+        options["columns"] = [name for name in fields if name in info.fields]
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # measured (M) values and the like, which we drop
+            frame = pyogrio.read_dataframe(gdal_name(source.path), **options)
+    except (RuntimeError, ValueError, OSError, GEOSException) as error:
+        raise InventoryError(_not_readable(source, error)) from None
+    if with_row_field:
+        frame[info.row_field] = frame.index.to_numpy()
+        frame = frame.reset_index(drop=True)
+    return _split(source, frame)
+
+
+def _split(source: Source, frame: pd.DataFrame) -> Layer:
+    if not isinstance(frame, gpd.GeoDataFrame):
+        return Layer(source, frame, None, None)
+    geometry = np.asarray(frame.geometry.array, dtype=object)
+    crs = None if frame.crs is None else pyproj.CRS.from_user_input(frame.crs)
+    table = pd.DataFrame(frame.drop(columns=frame.geometry.name))
+    return Layer(source, table, geometry, crs)
+
+
+def _not_readable(source: Source, error: Exception) -> Fault:
+    reason = " ".join(str(error).split())
+    return Fault(
+        f"cannot be read as a vector file: {reason}",
+        str(source),
+        "is it a GeoPackage, Shapefile, GeoJSON, FlatGeobuf or CSV, and whole?",
+    )
+
+
+def require_fields(info: LayerInfo, wanted: dict[str, str]) -> list[Fault]:
+    """Check that the fields named in the settings are there.
+
+    Parameters
+    ----------
+    info : LayerInfo
+    wanted : dict of str to str
+        Settings key to field name.
+
+    Returns
+    -------
+    list of Fault
+        One for each field that is missing, naming those there are.
+    """
+    there = {*info.fields, info.row_field}
+    return [
+        Fault(
+            f"no field {name!r}, which {key} names",
+            str(info.source),
+            f"fields there: {', '.join(info.fields)}",
+        )
+        for key, name in wanted.items()
+        if name not in there
+    ]
+
+
+def to_2d(geometry: Geometry) -> Geometry:
+    """Drop heights."""
+    flat: Geometry = shapely.force_2d(geometry)
+    return flat
