@@ -1,0 +1,474 @@
+"""Ruin and recreate on a handful of crew-days: the compiled inner loop.
+
+Every step takes some stops out of the current routes (strings of consecutive
+stops around a random tree, as in slack induction by string removals, or
+scattered ones), puts trees back in at their cheapest places, and keeps the
+outcome by the rule of simulated annealing. Routes that come by on the way are
+gathered in a pool, from which the city-wide choice is made later.
+
+The functions work on plain arrays, release the interpreter's lock, and draw
+random numbers from their own generator, so that one seed gives one outcome on
+any thread. Times are minutes since the crew left the depot.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray
+
+NOWHERE = -1
+NEVER = np.inf
+BLINK = 0.01
+MEAN_REMOVED = 10
+LONGEST_STRING = 12
+
+
+class Ground(NamedTuple):
+    """What stays the same while a cluster is searched: m stops, k crew-days.
+
+    ``leg[i, j]`` are minutes from stop i to stop j with parking; ``out`` and
+    ``back`` (k, m) those from and to each crew-day's depot; ``earliest`` and
+    ``latest`` (k, m) bound the start of service, ``latest`` below 0 where the
+    crew-day may not visit the stop at all; ``day_price`` (k,) is the worth that
+    using a crew-day costs. ``near`` (m, m) lists stops by
+    distance, ``orders`` (o, m) fixed insertion orders, and ``appeal`` (a, m)
+    powers of worth for insertion by worth per minute.
+    """
+
+    leg: FloatArray
+    out: FloatArray
+    back: FloatArray
+    service: FloatArray
+    worth: FloatArray
+    capacity: FloatArray
+    earliest: FloatArray
+    latest: FloatArray
+    near: NDArray[np.int32]
+    orders: NDArray[np.int32]
+    appeal: FloatArray
+    day_price: FloatArray
+    timed: bool
+    minute_price: float
+
+
+class Routes(NamedTuple):
+    """Routes of k crew-days: ``stop[r, :length[r]]`` in order.
+
+    ``arrive`` is the start of each service, ``latest`` the last start that
+    keeps the rest of the route feasible, ``minutes`` the time back at the
+    depot, ``where`` (m,) the route of each stop or -1.
+    """
+
+    stop: NDArray[np.int32]
+    length: IntArray
+    arrive: FloatArray
+    latest: FloatArray
+    minutes: FloatArray
+    where: IntArray
+
+
+class Pool(NamedTuple):
+    """Distinct routes seen: a ring of rows, and a hash table of their sets."""
+
+    stop: NDArray[np.int32]
+    length: IntArray
+    crew_day: IntArray
+    count: IntArray
+    seen: NDArray[np.uint64]
+
+
+class Scratch(NamedTuple):
+    """Work arrays of one search, so that the loop allocates nothing."""
+
+    cost: FloatArray
+    position: IntArray
+    active: NDArray[np.int32]
+    removed: NDArray[np.int32]
+    touched: BoolArray
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _next(state):
+    """Advance an xorshift64* generator; return 64 random bits."""
+    x = state[0]
+    x ^= x >> np.uint64(12)
+    x ^= x << np.uint64(25)
+    x ^= x >> np.uint64(27)
+    state[0] = x
+    return x * np.uint64(2685821657736338717)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _uniform(state):
+    return np.float64(_next(state) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _below(state, limit):
+    """Draw a whole number from 0 to limit - 1."""
+    return np.int64(_uniform(state) * limit)
+
+
+@njit(cache=True, nogil=True)
+def refresh(ground, routes, r):
+    """Recompute the times of route r; say whether it is feasible."""
+    stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
+    count = routes.length[r]
+    if count == 0:
+        routes.minutes[r] = 0.0
+        return True
+    feasible = True
+    clock = ground.out[r, stop[0]]
+    for p in range(count):
+        v = stop[p]
+        clock = max(clock, ground.earliest[r, v])
+        feasible &= clock <= ground.latest[r, v]
+        arrive[p] = clock
+        following = ground.leg[v, stop[p + 1]] if p + 1 < count else ground.back[r, v]
+        clock += ground.service[v] + following
+    routes.minutes[r] = clock
+    last = ground.capacity[r]
+    following = ground.back[r, stop[count - 1]]
+    for p in range(count - 1, -1, -1):
+        v = stop[p]
+        last = min(last - following - ground.service[v], ground.latest[r, v])
+        latest[p] = last
+        if p > 0:
+            following = ground.leg[stop[p - 1], v]
+    return feasible and clock <= ground.capacity[r]
+
+
+@njit(cache=True, nogil=True)
+def _cheapest(ground, routes, r, v, blink, state):
+    """Extra minutes and position of the cheapest insertion of v into route r."""
+    best, place = NEVER, NOWHERE
+    late = ground.latest[r, v]
+    service = ground.service[v]
+    count = routes.length[r]
+    if late < 0.0:
+        return best, place
+    if not ground.timed and routes.minutes[r] + service > ground.capacity[r]:
+        return best, place
+    stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
+    early = ground.earliest[r, v]
+    for p in range(count + 1):
+        if p == 0:
+            begin = ground.out[r, v]
+        else:
+            u = stop[p - 1]
+            begin = arrive[p - 1] + ground.service[u] + ground.leg[u, v]
+        begin = max(begin, early)
+        if begin > late:
+            break
+        if p < count:
+            w = stop[p]
+            then = max(begin + service + ground.leg[v, w], ground.earliest[r, w])
+            extra = then - arrive[p]
+            fits = then <= latest[p]
+        else:
+            then = begin + service + ground.back[r, v]
+            extra = then - routes.minutes[r]
+            fits = then <= ground.capacity[r]
+        if fits and extra < best and (not blink or _uniform(state) >= BLINK):
+            best, place = extra, p
+    return best, place
+
+
+@njit(cache=True, nogil=True)
+def _insert(ground, routes, r, p, v):
+    stop = routes.stop[r]
+    for q in range(routes.length[r], p, -1):
+        stop[q] = stop[q - 1]
+    stop[p] = v
+    routes.length[r] += 1
+    routes.where[v] = r
+    refresh(ground, routes, r)
+
+
+@njit(cache=True, nogil=True)
+def _cut(routes, r, first, count):
+    """Take ``count`` consecutive stops out of route r; times are left stale."""
+    stop = routes.stop[r]
+    for p in range(first, first + count):
+        routes.where[stop[p]] = NOWHERE
+    for p in range(first, routes.length[r] - count):
+        stop[p] = stop[p + count]
+    routes.length[r] -= count
+
+
+@njit(cache=True, nogil=True)
+def _position_of(routes, r, v):
+    for p in range(routes.length[r]):
+        if routes.stop[r, p] == v:
+            return p
+    return NOWHERE
+
+
+@njit(cache=True, nogil=True)
+def _remove_strings(ground, routes, touched, state):
+    """Take a string of stops out of each of several routes near one tree."""
+    m = len(ground.service)
+    served, used = 0, 0
+    for r in range(len(routes.length)):
+        served += routes.length[r]
+        used += routes.length[r] > 0
+    if served == 0:
+        return
+    longest = min(float(LONGEST_STRING), max(1.0, served / used))
+    mean_strings = 4.0 * MEAN_REMOVED / (1.0 + longest) - 1.0
+    strings = np.int64(_uniform(state) * mean_strings + 1.0)
+    centre = _below(state, m)
+    for rank in range(m):
+        v = ground.near[centre, rank]
+        r = routes.where[v]
+        if r == NOWHERE or touched[r]:
+            continue
+        most = min(longest, float(routes.length[r]))
+        count = np.int64(_uniform(state) * most + 1.0)
+        count = min(count, routes.length[r])
+        p = _position_of(routes, r, v)
+        low = max(0, p - count + 1)
+        high = min(p, routes.length[r] - count)
+        _cut(routes, r, low + _below(state, high - low + 1), count)
+        touched[r] = True
+        strings -= 1
+        if strings == 0:
+            return
+
+
+@njit(cache=True, nogil=True)
+def _remove_scattered(routes, touched, state):
+    """Take out single stops, each with the same chance."""
+    share = 0.1 + 0.3 * _uniform(state)
+    for r in range(len(routes.length)):
+        p = 0
+        while p < routes.length[r]:
+            if _uniform(state) < share:
+                _cut(routes, r, p, 1)
+                touched[r] = True
+            else:
+                p += 1
+
+
+@njit(cache=True, nogil=True)
+def _fill_in_order(ground, routes, scratch, state):
+    """Insert trees one by one in a fixed or random order, each where cheapest."""
+    kinds, m = ground.orders.shape
+    kind = _below(state, kinds + 1)
+    active = scratch.active
+    for i in range(m):
+        active[i] = ground.orders[min(kind, kinds - 1), i]
+    if kind == kinds:
+        for i in range(m - 1, 0, -1):
+            j = _below(state, i + 1)
+            active[i], active[j] = active[j], active[i]
+    for i in range(m):
+        v = active[i]
+        if routes.where[v] != NOWHERE:
+            continue
+        best, route, place = NEVER, NOWHERE, NOWHERE
+        for r in range(len(routes.length)):
+            extra, p = _cheapest(ground, routes, r, v, True, state)
+            if extra < best:
+                best, route, place = extra, r, p
+        if route != NOWHERE:
+            _insert(ground, routes, route, place, v)
+            scratch.touched[route] = True
+
+
+@njit(cache=True, nogil=True)
+def _price_insertions(ground, routes, scratch, count, r, state):
+    """Note the cheapest insertion into route r of each active tree."""
+    for i in range(count):
+        v = scratch.active[i]
+        extra, p = _cheapest(ground, routes, r, v, True, state)
+        scratch.cost[r, v] = extra
+        scratch.position[r, v] = p
+
+
+@njit(cache=True, nogil=True)
+def _best_bargain(ground, scratch, count, rung):
+    """Tree and route of most appeal per extra minute; drops hopeless trees."""
+    best, tree, route = 0.0, NOWHERE, NOWHERE
+    k = len(ground.capacity)
+    i = 0
+    while i < count:
+        v = scratch.active[i]
+        cheapest, at = NEVER, NOWHERE
+        for r in range(k):
+            if scratch.cost[r, v] < cheapest:
+                cheapest, at = scratch.cost[r, v], r
+        if at == NOWHERE:
+            count -= 1
+            scratch.active[i] = scratch.active[count]
+            continue
+        bargain = ground.appeal[rung, v] / max(cheapest, 1e-6)
+        if bargain > best:
+            best, tree, route = bargain, v, at
+        i += 1
+    return tree, route, count
+
+
+@njit(cache=True, nogil=True)
+def _fill_by_bargain(ground, routes, scratch, state):
+    """Insert, again and again, the tree of most worth per extra minute."""
+    rung = _below(state, ground.appeal.shape[0])
+    count = 0
+    for v in range(len(ground.service)):
+        if routes.where[v] == NOWHERE and ground.worth[v] > 0.0:
+            scratch.active[count] = v
+            count += 1
+    for r in range(len(routes.length)):
+        _price_insertions(ground, routes, scratch, count, r, state)
+    while count > 0:
+        tree, route, count = _best_bargain(ground, scratch, count, rung)
+        if tree == NOWHERE:
+            return
+        _insert(ground, routes, route, scratch.position[route, tree], tree)
+        scratch.touched[route] = True
+        for i in range(count):
+            if scratch.active[i] == tree:
+                count -= 1
+                scratch.active[i] = scratch.active[count]
+                break
+        _price_insertions(ground, routes, scratch, count, route, state)
+
+
+@njit(cache=True, nogil=True)
+def value_of(ground, routes):
+    """Worth of the routes, less a small price per minute to break ties."""
+    total = 0.0
+    for r in range(len(routes.length)):
+        if routes.length[r] > 0:
+            total -= ground.minute_price * routes.minutes[r] + ground.day_price[r]
+        for p in range(routes.length[r]):
+            total += ground.worth[routes.stop[r, p]]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def copy_routes(source, target):
+    """Copy routes over others of the same shape."""
+    for r in range(len(source.length)):
+        count = source.length[r]
+        target.length[r] = count
+        target.minutes[r] = source.minutes[r]
+        for p in range(count):
+            target.stop[r, p] = source.stop[r, p]
+            target.arrive[r, p] = source.arrive[r, p]
+            target.latest[r, p] = source.latest[r, p]
+    for v in range(len(source.where)):
+        target.where[v] = source.where[v]
+
+
+@njit(cache=True, nogil=True)
+def _mix(value):
+    """Scramble the bits of a number (the finalizer of splitmix64)."""
+    z = np.uint64(value) + np.uint64(0x9E3779B97F4A7C15)
+    z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return z ^ (z >> np.uint64(31))
+
+
+@njit(cache=True, nogil=True)
+def _is_new(seen, key):
+    """Enter a key into an open hash table; False if there already or full."""
+    size = np.uint64(len(seen))
+    slot = key % size
+    for _ in range(64):
+        if seen[slot] == key:
+            return False
+        if seen[slot] == 0:
+            seen[slot] = key
+            return True
+        slot = (slot + np.uint64(1)) % size
+    return False
+
+
+@njit(cache=True, nogil=True)
+def gather(routes, touched, pool):
+    """Put the changed routes whose set of trees is new into the pool."""
+    for r in range(len(routes.length)):
+        count = routes.length[r]
+        if not touched[r] or count == 0:
+            continue
+        key = _mix(r + 1_000_003)
+        for p in range(count):
+            key += _mix(routes.stop[r, p])
+        if not _is_new(pool.seen, key | np.uint64(1)):
+            continue
+        row = pool.count[0] % len(pool.length)
+        pool.count[0] += 1
+        pool.length[row] = count
+        pool.crew_day[row] = r
+        for p in range(count):
+            pool.stop[row, p] = routes.stop[r, p]
+
+
+@njit(cache=True, nogil=True)
+def _all_feasible(ground, routes, touched):
+    feasible = True
+    for r in range(len(routes.length)):
+        if touched[r]:
+            feasible &= refresh(ground, routes, r)
+    return feasible
+
+
+@njit(cache=True, nogil=True)
+def search(ground, current, trial, best, pool, scratch, state, steps, hot, cold, band):
+    """Run ruin-and-recreate steps while the temperature falls.
+
+    Parameters
+    ----------
+    ground : Ground
+    current, trial, best : Routes
+        ``current`` is where the search stands, ``best`` the best ever;
+        ``trial`` is scratch and must equal ``current`` on entry.
+    pool : Pool
+    scratch : Scratch
+    state : (1,) uint64
+        Of the random generator, not 0.
+    steps : int
+    hot, cold : float
+        First and last temperature, in worth.
+    band : float
+        Routes of solutions less than this below the best are pooled.
+
+    Returns
+    -------
+    float
+        Value of ``best``.
+    """
+    at, top = value_of(ground, current), value_of(ground, best)
+    fall = (cold / hot) ** (1.0 / max(steps, 1))
+    temperature = hot
+    touched = scratch.touched
+    for _ in range(steps):
+        touched[:] = False
+        if _uniform(state) < 0.85:
+            _remove_strings(ground, trial, touched, state)
+        else:
+            _remove_scattered(trial, touched, state)
+        if not _all_feasible(ground, trial, touched):
+            copy_routes(current, trial)
+            continue
+        if _uniform(state) < 0.5:
+            _fill_in_order(ground, trial, scratch, state)
+        else:
+            _fill_by_bargain(ground, trial, scratch, state)
+        value = value_of(ground, trial)
+        if value > at + temperature * np.log(max(_uniform(state), 1e-300)):
+            copy_routes(trial, current)
+            at = value
+            if value > top - band:
+                gather(trial, touched, pool)
+            if value > top:
+                copy_routes(trial, best)
+                top = value
+        else:
+            copy_routes(current, trial)
+        temperature *= fall
+    return top

@@ -1,0 +1,311 @@
+"""Pack the year's crew-days.
+
+Prices from the bound say what a minute and a cent are worth. Crew-days get
+compact areas, neighbouring crew-days are packed together as territories, round
+after round with other neighbours, and at the end CP-SAT chooses from all
+candidate crew-days that came up, within budgets and shares.
+"""
+
+import time
+from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from forestcycle.errors import Fault, PlanError
+from forestcycle.progress import Progress, Step, silent
+from forestcycle.schedule.bound import Bound, allocate
+from forestcycle.schedule.choose import Column, Effort, choose
+from forestcycle.schedule.cluster import ClusterSearch, Route
+from forestcycle.schedule.draft import Draft, first_draft
+from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
+from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
+
+CREW_DAYS_TOGETHER = 4
+STEPS_PER_DAY = 3_000
+STEPS_AT_ONCE = 250
+HOT_FIRST, HOT_LATER, COLD = 0.5, 0.15, 0.01
+COLUMNS_PER_DAY = 12
+MOST_COLUMNS = 40_000
+SHARE_FOR_CHOICE = 0.08
+CHOICE_WORK = 20.0
+DEFAULT_ROUNDS = 10
+
+
+@dataclass
+class _Run:
+    """Clock, random numbers and stop sign of one call."""
+
+    seconds: float | None
+    rounds: int | None
+    seed: int
+    workers: int
+    progress: Progress
+    began: float = field(default_factory=time.monotonic)
+    stopped: bool = False
+
+    @property
+    def elapsed(self) -> float:
+        return time.monotonic() - self.began
+
+    @property
+    def search_ends(self) -> float:
+        """Elapsed seconds at which the rounds end and the choice begins."""
+        return np.inf if self.seconds is None else self.seconds * (1 - SHARE_FOR_CHOICE) - 0.2
+
+
+@dataclass(frozen=True)
+class _Packed:
+    """What came of one territory."""
+
+    routes: dict[int, IntArray]
+    columns: list[Column]
+
+
+def solve(
+    problem: Problem,
+    *,
+    seconds: float | None = None,
+    rounds: int | None = None,
+    seed: int = 0,
+    workers: int = 2,
+    progress: Progress = silent,
+) -> Plan:
+    """Find a plan of much worth.
+
+    Parameters
+    ----------
+    problem : Problem
+    seconds : float, optional
+        Wall clock; the plan depends on the machine's speed then.
+    rounds : int, optional
+        Work limit instead: the same problem, rounds and seed give the same
+        plan, whatever the number of workers.
+    seed : int
+    workers : int
+        Threads that pack territories.
+    progress : Progress
+
+    Returns
+    -------
+    Plan
+        Feasible; if the user interrupts, the best until then.
+
+    Raises
+    ------
+    PlanError
+        If mandatory trees cannot all be visited within the limits.
+    """
+    if seconds is None and rounds is None:
+        rounds = DEFAULT_ROUNDS
+    run = _Run(seconds, rounds, seed, max(1, workers), progress)
+    bound = allocate(problem, progress=progress)
+    draft = first_draft(problem, bound)
+    columns: dict[Column, float] = {}
+    done = _run_rounds(problem, bound, draft, columns, run)
+    chosen = _choose(problem, draft, columns, run)
+    _refuse_missing(problem, chosen)
+    return _plan(problem, bound, chosen, run, done)
+
+
+def _net_worth(problem: Problem, bound: Bound) -> FloatArray:
+    """Worth less the price of money, with what wards are owed; mandatory trees first."""
+    prices = bound.prices
+    per_cent = prices.cent + np.append(prices.fund_cent, 0.0)[problem.fund]
+    per_minute = np.append(prices.ward_minute, 0.0)[problem.ward]
+    per_minute -= float(prices.ward_minute @ problem.ward_least_share)
+    net = problem.worth - per_cent * problem.cost_cents + per_minute * problem.service_minutes
+    ahead = problem.worth.max(initial=0.0) * 100.0
+    return np.where(problem.mandatory, np.maximum(net, 0.0) + ahead, net)
+
+
+def _run_rounds(
+    problem: Problem,
+    bound: Bound,
+    draft: Draft,
+    columns: dict[Column, float],
+    run: _Run,
+) -> int:
+    """Pack territories round after round; return how many rounds were finished."""
+    random = np.random.default_rng(run.seed)
+    worth = _net_worth(problem, bound)
+    day_price = bound.prices.cent * problem.day_cost_cents
+    done = 0
+    with ThreadPoolExecutor(run.workers) as pool:
+        try:
+            while not run.stopped and (run.rounds is None or done < run.rounds):
+                if run.elapsed >= run.search_ends:
+                    break
+                size = CREW_DAYS_TOGETHER
+                groups = group_crew_days(draft.centres, size, random)
+                areas = territories(problem, groups, draft.day_of_tree, worth)
+                seeds = random.integers(0, 2**31, len(areas))
+                jobs = [
+                    pool.submit(
+                        _pack_territory,
+                        problem,
+                        area,
+                        draft.routes,
+                        worth,
+                        day_price,
+                        int(one),
+                        done == 0,
+                        run,
+                        len(areas),
+                    )
+                    for area, one in zip(areas, seeds, strict=True)
+                ]
+                _take_in(jobs, draft, columns, worth, run)
+                done += 1
+                total = float(problem.worth[draft.planned()].sum())
+                run.progress(Step("packing", done, run.rounds or 0, total, bound.value))
+        except KeyboardInterrupt:
+            run.stopped = True
+    return done
+
+
+def _take_in(
+    jobs: list[Future[_Packed]],
+    draft: Draft,
+    columns: dict[Column, float],
+    worth: FloatArray,
+    run: _Run,
+) -> None:
+    """Lay the routes of finished territories, in the order of the jobs."""
+    try:
+        wait(jobs)
+    except KeyboardInterrupt:
+        run.stopped = True
+        wait(jobs)
+    routes: dict[int, IntArray] = {}
+    for job in jobs:
+        packed = job.result()
+        routes |= packed.routes
+        for column in packed.columns:
+            columns[column] = float(worth[list(column.trees)].sum())
+    draft.lay(routes)
+
+
+def _pack_territory(
+    problem: Problem,
+    area: Territory,
+    routes: Sequence[IntArray],
+    worth: FloatArray,
+    day_price: FloatArray,
+    seed: int,
+    first: bool,
+    run: _Run,
+    areas: int,
+) -> _Packed:
+    """Improve the routes of one territory."""
+    if run.stopped or not len(area.trees):
+        return _Packed({}, [])
+    ground = ground_of(problem, area, worth, day_price)
+    position = {int(tree): place for place, tree in enumerate(area.trees)}
+    start = [
+        Route(r, tuple(position[int(tree)] for tree in routes[crew_day]))
+        for r, crew_day in enumerate(area.crew_days)
+    ]
+    found = ClusterSearch(ground, seed=seed, start=start)
+    _search(found, len(area.crew_days), first, run, areas)
+    columns = _best_columns(found, area, ground.worth)
+    return _Packed(
+        {
+            int(area.crew_days[route.crew_day]): area.trees[list(route.stops)]
+            for route in found.routes
+        },
+        columns,
+    )
+
+
+def _search(found: ClusterSearch, days: int, first: bool, run: _Run, areas: int) -> None:
+    hot = HOT_FIRST if first else HOT_LATER
+    if run.rounds is not None and run.seconds is None:
+        steps = STEPS_PER_DAY * days
+        for number in range(0, steps, STEPS_AT_ONCE):
+            if run.stopped:
+                return
+            heat = hot * (COLD / hot) ** (number / steps)
+            found.run(STEPS_AT_ONCE, hot=heat, cold=heat)
+        return
+    began = run.elapsed
+    span = _seconds_for(run, areas)
+    while not run.stopped and run.elapsed < min(began + span, run.search_ends):
+        heat = hot * (COLD / hot) ** min(1.0, (run.elapsed - began) / span)
+        found.run(STEPS_AT_ONCE, hot=heat, cold=heat)
+
+
+def _seconds_for(run: _Run, areas: int) -> float:
+    """Seconds for one territory in this round: about six rounds fill the time."""
+    whole = run.search_ends * run.workers / areas
+    return float(np.clip(whole / 6, 0.05, 2.0))
+
+
+def _best_columns(found: ClusterSearch, area: Territory, worth: FloatArray) -> list[Column]:
+    """Best distinct routes of each crew-day, those of the best plan first."""
+    kept: list[Column] = []
+    by_day: dict[int, list[Route]] = {}
+    for route in (*found.routes, *found.pool):
+        if route.stops:
+            by_day.setdefault(route.crew_day, []).append(route)
+    for r, routes in by_day.items():
+        routes = sorted(routes, key=lambda route: -float(worth[list(route.stops)].sum()))
+        for route in routes[:COLUMNS_PER_DAY]:
+            trees = tuple(area.trees[list(route.stops)].tolist())
+            kept.append(Column(int(area.crew_days[r]), trees))
+    return kept
+
+
+def _choose(
+    problem: Problem, draft: Draft, columns: dict[Column, float], run: _Run
+) -> list[Column]:
+    """Let CP-SAT choose; fall back on the draft where that cannot better it."""
+    current = [
+        Column(day, tuple(route.tolist())) for day, route in enumerate(draft.routes) if len(route)
+    ]
+    best = sorted(columns, key=lambda column: -columns[column])[:MOST_COLUMNS]
+    offered = list(dict.fromkeys((*current, *best)))
+    seconds = None
+    if run.seconds is not None:
+        seconds = max(0.5, run.seconds - run.elapsed - 0.3)
+    if run.stopped:
+        seconds = min(seconds or 5.0, 5.0)
+    effort = Effort(seconds, CHOICE_WORK, run.workers, run.seed)
+    chosen = choose(problem, offered, current, effort)
+    return chosen if chosen is not None else []
+
+
+def _refuse_missing(problem: Problem, chosen: Sequence[Column]) -> None:
+    visited = np.zeros(problem.trees, dtype=np.bool_)
+    for column in chosen:
+        visited[list(column.trees)] = True
+    missing = np.flatnonzero(problem.mandatory & ~visited)
+    if len(missing):
+        raise PlanError(
+            [
+                Fault(
+                    f"mandatory tree in row {problem.tree[tree]} does not fit beside the others",
+                    "requests",
+                    "add crew-days or budget, or take back a request",
+                )
+                for tree in missing
+            ]
+        )
+
+
+def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: _Run, done: int) -> Plan:
+    ordered = sorted(chosen, key=lambda column: column.crew_day)
+    lengths = [len(column.trees) for column in ordered]
+    tree = np.array([tree for column in ordered for tree in column.trees], dtype=np.int64)
+    return Plan(
+        crew_day=np.repeat([column.crew_day for column in ordered], lengths).astype(np.int64),
+        order=np.concatenate([np.arange(n) for n in lengths] or [np.empty(0)]).astype(np.int64),
+        tree=tree,
+        worth=float(problem.worth[tree].sum()),
+        bound=bound,
+        interrupted=run.stopped,
+        rounds=done,
+        seconds=run.elapsed,
+        seed=run.seed,
+    )
