@@ -110,6 +110,30 @@ def used_crew_days(plan: PlanFolder) -> list[CrewDay]:
     return days
 
 
+def day_figures(day: CrewDay, units: str) -> str:
+    """Sum a crew-day up in one line.
+
+    Parameters
+    ----------
+    day : CrewDay
+    units : {"metric", "us"}
+
+    Returns
+    -------
+    str
+    """
+    return " · ".join(
+        (
+            f"{len(day.rows)} trees" if len(day.rows) != 1 else "1 tree",
+            f"{day.service_minutes:.0f} min at trees",
+            f"{day.travel_minutes:.0f} min driving and parking",
+            f"{day.free_minutes:.0f} min spare",
+            distance(day.metres, units),
+            f"about {weight(day.brush_kg, units)} of brush",
+        )
+    )
+
+
 def clock(minute: float) -> str:
     """Write a minute of the day as a clock time.
 

@@ -11,7 +11,7 @@ from importlib.resources import files
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfgen.canvas import Canvas
 
-from forestcycle.publish.crew_day import CrewDay, distance, weight
+from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_rows import diameter_column
 from forestcycle.publish.pdf_text import draw, shortened, width, wrap
 from forestcycle.publish.sketch_map import Streets, draw_map, frame_around
@@ -232,30 +232,6 @@ def draw_footer(canvas: Canvas, style: SheetStyle, page: str) -> None:
     draw(canvas, MARGIN, MARGIN + 3, meaning, 6.4)
     mark = f"plan {style.version} · {page}"
     draw(canvas, style.size[0] - MARGIN, MARGIN + 3, mark, 7, bold=True, align="right")
-
-
-def day_figures(day: CrewDay, units: str) -> str:
-    """Sum a crew-day up in one line.
-
-    Parameters
-    ----------
-    day : CrewDay
-    units : {"metric", "us"}
-
-    Returns
-    -------
-    str
-    """
-    return " · ".join(
-        (
-            f"{len(day.rows)} trees" if len(day.rows) != 1 else "1 tree",
-            f"{day.service_minutes:.0f} min at trees",
-            f"{day.travel_minutes:.0f} min driving and parking",
-            f"{day.free_minutes:.0f} min spare",
-            distance(day.metres, units),
-            f"about {weight(day.brush_kg, units)} of brush",
-        )
-    )
 
 
 def _draw_first_part(canvas: Canvas, day: CrewDay, style: SheetStyle, top: float) -> float:

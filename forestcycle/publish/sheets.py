@@ -8,11 +8,10 @@ from reportlab.pdfgen.canvas import Canvas
 
 from forestcycle.inventory.atomic import write_bytes_atomically
 from forestcycle.progress import Progress, Step, silent
-from forestcycle.publish.crew_day import CrewDay, used_crew_days
+from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
 from forestcycle.publish.crew_sheet import (
     MARGIN,
     SheetStyle,
-    day_figures,
     draw_crew_day,
     draw_footer,
 )

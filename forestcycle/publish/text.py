@@ -19,7 +19,15 @@ DIRECTION_MARKS = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\
 
 _SEEN = {chr(code): " " for code in (0x09, 0x0A, 0x0B, 0x0C, 0x0D, 0x85, 0x2028, 0x2029)}
 _HIDDEN = {
-    chr(code): "" for code in (*range(0x20), *range(0x7F, 0xA0), 0xFEFF, *map(ord, DIRECTION_MARKS))
+    chr(code): ""
+    for code in (
+        *range(0x20),
+        *range(0x7F, 0xA0),
+        0xFEFF,
+        0xFFFE,
+        0xFFFF,
+        *map(ord, DIRECTION_MARKS),
+    )
 }
 _PLAIN = str.maketrans(_HIDDEN | _SEEN)
 
