@@ -1,0 +1,175 @@
+"""A crew's week as one page: a map and a list of stops for each day, for a phone or tablet."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.progress import Progress, Step, silent
+from forestcycle.publish.backdrop import backdrop, paths, world_units
+from forestcycle.publish.crew_day import CrewDay, distance, used_crew_days
+from forestcycle.publish.names import safe_name
+from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
+from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.plan_settings import settings_of
+from forestcycle.settings.publishing import Publishing
+
+WEEK_FOLDER = "maps/crews"
+MARGIN_M = 250.0
+"""How much of the city around the week's stops is drawn."""
+
+STYLES = ["leaflet/leaflet.css", "site.css", "day.css"]
+SCRIPTS = ["leaflet/leaflet.js", "backdrop.js", "day.js"]
+
+
+@dataclass(frozen=True)
+class CrewWeek:
+    """The days of one crew in one ISO week.
+
+    Attributes
+    ----------
+    crew : str
+        As the plan has it.
+    year, week : int
+        ISO 8601.
+    days : list of CrewDay
+    """
+
+    crew: str
+    year: int
+    week: int
+    days: list[CrewDay]
+
+
+def week_page(crew: str, day: date) -> str:
+    """Name the page of a crew's week.
+
+    Parameters
+    ----------
+    crew : str
+        As the plan has it.
+    day : date
+        Any day of the week.
+
+    Returns
+    -------
+    str
+        Relative to the plan's folder.
+    """
+    year, week, _ = day.isocalendar()
+    return f"{WEEK_FOLDER}/{safe_name(crew)} {year}-W{week:02d}.html"
+
+
+def crew_weeks(days: list[CrewDay]) -> list[CrewWeek]:
+    """Group crew-days by crew and ISO week.
+
+    Parameters
+    ----------
+    days : list of CrewDay
+
+    Returns
+    -------
+    list of CrewWeek
+        By crew, then time.
+    """
+
+    def key(day: CrewDay) -> tuple[str, int, int]:
+        year, week, _ = day.date.isocalendar()
+        return day.crew, year, week
+
+    ordered = sorted(days, key=lambda day: (day.crew, day.date))
+    return [CrewWeek(*week, list(group)) for week, group in groupby(ordered, key)]
+
+
+def write_day_maps(plan: PlanFolder, folder: Path, *, progress: Progress = silent) -> list[Path]:
+    """Write one page per crew and week.
+
+    Parameters
+    ----------
+    plan : PlanFolder
+    folder : Path
+        The plan's folder, or another to write into.
+    progress : callable
+
+    Returns
+    -------
+    list of Path
+    """
+    settings = settings_of(plan).publish
+    weeks = crew_weeks(used_crew_days(plan))
+    legs = dict(iter(plan.legs.groupby(plan.legs["crew_day_id"].astype(str))))
+    written = []
+    for done, week in enumerate(weeks):
+        progress(Step("day maps", done, len(weeks)))
+        path = folder / week_page(week.crew, week.days[0].date)
+        write_text_atomically(path, _week_html(plan, week, legs, settings))
+        written.append(path)
+    return written
+
+
+def _week_html(
+    plan: PlanFolder, week: CrewWeek, legs: dict[str, gpd.GeoDataFrame], settings: Publishing
+) -> str:
+    crew = week.days[0].crew_shown
+    title = f"{crew}, week {week.week} of {week.year}"
+    page = Page(title, styles=STYLES, scripts=SCRIPTS, tile_address=settings.tile_address)
+    days = [
+        {
+            "name": f"{day.date:%a} {day.date.day} {day.date:%b}",
+            "id": day.date.isoformat(),
+            "day": day,
+            "way": distance(day.metres, settings.units),
+            "stops": list(_stops(day, _legs_of(legs, day, plan))),
+        }
+        for day in week.days
+    ]
+    page.add_html(render("day.html", title=title, crew=crew, week=week, days=days))
+    shown = OfflineMap("week", tile_address=settings.tile_address)
+    page.add_child(shown)
+    shown.add_child(Drawing("showWeek", "days", "ground"))
+    page.add_data("ground", script_json(_ground(plan, week, settings)))
+    page.add_data("days", script_json([_drawn(day, legs, plan) for day in week.days]))
+    return page.render()
+
+
+def _legs_of(legs: dict[str, gpd.GeoDataFrame], day: CrewDay, plan: PlanFolder) -> gpd.GeoDataFrame:
+    return legs.get(day.crew_day_id, plan.legs.iloc[:0])
+
+
+def _stops(day: CrewDay, legs: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
+    """Rows as the page shows them, with shares as numbers for the bars."""
+    metres = legs["metres"].to_numpy()
+    for number, row in enumerate(day.rows):
+        yield {
+            **row,
+            "metres": float(metres[number]) if number < len(metres) else 0.0,
+            "dose": float(row["dose_percent"] or 0),
+            "dose_limit": float(row["dose_limit_percent"] or 0),
+        }
+
+
+def _drawn(day: CrewDay, legs: dict[str, gpd.GeoDataFrame], plan: PlanFolder) -> dict[str, Any]:
+    points = world_units(day.points[:, 0], day.points[:, 1], plan.trees.crs)
+    lines = _legs_of(legs, day, plan).geometry
+    drawn = lines[lines.notna()]
+    packed = dict(zip(drawn.index, paths(drawn), strict=True)) if len(drawn) else {}
+    return {
+        "id": day.date.isoformat(),
+        "points": points.tolist(),
+        "legs": [packed.get(index, []) for index in lines.index],
+    }
+
+
+def _ground(plan: PlanFolder, week: CrewWeek, settings: Publishing) -> dict[str, Any]:
+    points: NDArray[np.float64] = np.concatenate([day.points for day in week.days])
+    ways = [day.way for day in week.days if day.way is not None]
+    bounds = gpd.GeoSeries([*gpd.points_from_xy(*points.T), *ways]).total_bounds
+    west, south, east, north = bounds + np.array([-MARGIN_M, -MARGIN_M, MARGIN_M, MARGIN_M])
+    return {**backdrop(plan, around=(west, south, east, north)), "units": settings.units}
