@@ -19,6 +19,7 @@ from forestcycle.schedule.bound import Bound, allocate
 from forestcycle.schedule.choose import Column, Effort, choose
 from forestcycle.schedule.cluster import ClusterSearch, Route
 from forestcycle.schedule.draft import Draft, first_draft
+from forestcycle.schedule.limits import trim
 from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
 from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
 
@@ -260,20 +261,31 @@ def _best_columns(found: ClusterSearch, area: Territory, worth: FloatArray) -> l
 def _choose(
     problem: Problem, draft: Draft, columns: dict[Column, float], run: _Run
 ) -> list[Column]:
-    """Let CP-SAT choose; fall back on the draft where that cannot better it."""
-    current = [
-        Column(day, tuple(route.tolist())) for day, route in enumerate(draft.routes) if len(route)
-    ]
+    """Let CP-SAT choose; fall back on the trimmed draft where that is better."""
+    trimmed = _as_columns(trim(problem, draft.routes))
+    current = _as_columns(draft.routes)
     best = sorted(columns, key=lambda column: -columns[column])[:MOST_COLUMNS]
-    offered = list(dict.fromkeys((*current, *best)))
+    offered = list(dict.fromkeys((*trimmed, *current, *best)))
     seconds = None
     if run.seconds is not None:
         seconds = max(0.5, run.seconds - run.elapsed - 0.3)
     if run.stopped:
         seconds = min(seconds or 5.0, 5.0)
     effort = Effort(seconds, CHOICE_WORK, run.workers, run.seed)
-    chosen = choose(problem, offered, current, effort)
-    return chosen if chosen is not None else []
+    chosen = choose(problem, offered, trimmed, effort)
+    if chosen is None:
+        return trimmed
+    return max(trimmed, chosen, key=lambda plan: _standing(problem, plan))
+
+
+def _as_columns(routes: Sequence[IntArray]) -> list[Column]:
+    return [Column(day, tuple(trees.tolist())) for day, trees in enumerate(routes) if len(trees)]
+
+
+def _standing(problem: Problem, plan: Sequence[Column]) -> tuple[int, float]:
+    """Rank of a plan: mandatory trees visited, then worth."""
+    trees = [tree for column in plan for tree in column.trees]
+    return int(problem.mandatory[trees].sum()), float(problem.worth[trees].sum())
 
 
 def _refuse_missing(problem: Problem, chosen: Sequence[Column]) -> None:
