@@ -131,7 +131,7 @@ def _run_rounds(
     """Pack territories round after round; return how many rounds were finished."""
     random = np.random.default_rng(run.seed)
     worth = _net_worth(problem, bound)
-    day_price = bound.prices.cent * problem.day_cost_cents
+    day_price = bound.prices.cent * problem.day_cost_cents.astype(np.float64)
     done = 0
     with ThreadPoolExecutor(run.workers) as pool:
         try:
@@ -312,7 +312,7 @@ def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: _Run, d
     tree = np.array([tree for column in ordered for tree in column.trees], dtype=np.int64)
     return Plan(
         crew_day=np.repeat([column.crew_day for column in ordered], lengths).astype(np.int64),
-        order=np.concatenate([np.arange(n) for n in lengths] or [np.empty(0)]).astype(np.int64),
+        order=np.array([place for n in lengths for place in range(n)], dtype=np.int64),
         tree=tree,
         worth=float(problem.worth[tree].sum()),
         bound=bound,

@@ -18,23 +18,14 @@ class Timetable:
         ends, the break counted in.
     travel_minutes : (s,) float64
         Street minutes and parking before each stop.
-    crew_day : (k,) int64
-        Crew-days that are used, rising.
-    back : (k,) float64
-        Minute of the day at which each is back at its depot.
-    back_minutes : (k,) float64
-        Street minutes of its last leg.
-    worked_minutes : (k,) float64
-        From leaving the depot to being back, the break not counted.
+    home_minutes : (c,) float64
+        Street minutes of each crew-day's way home; 0 where it has no stop.
     """
 
     arrive: FloatArray
     leave: FloatArray
     travel_minutes: FloatArray
-    crew_day: IntArray
-    back: FloatArray
-    back_minutes: FloatArray
-    worked_minutes: FloatArray
+    home_minutes: FloatArray
 
 
 def timetable(problem: Problem, plan: Plan) -> Timetable:
@@ -52,21 +43,18 @@ def timetable(problem: Problem, plan: Plan) -> Timetable:
     -------
     Timetable
     """
-    used, first = np.unique(plan.crew_day, return_index=True)
-    bounds = np.append(first, len(plan.tree))
     arrive, leave, travel = (np.zeros(len(plan.tree)) for _ in range(3))
-    back, back_minutes, worked = (np.zeros(len(used)) for _ in range(3))
-    for row, crew_day in enumerate(used):
-        stops = slice(bounds[row], bounds[row + 1])
+    home = np.zeros(problem.crew_days)
+    bounds = np.searchsorted(plan.crew_day, np.arange(problem.crew_days + 1))
+    for crew_day in np.unique(plan.crew_day).tolist():
+        stops = slice(bounds[crew_day], bounds[crew_day + 1])
         trees = plan.tree[stops]
-        legs = legs_of(problem, int(crew_day), trees)
-        begin, clock = _working_times(problem, int(crew_day), trees, legs)
-        arrive[stops] = _on_the_clock(problem, int(crew_day), begin)
+        legs = legs_of(problem, crew_day, trees)
+        travel[stops], home[crew_day] = legs[:-1], legs[-1]
+        begin = _begin(problem, crew_day, trees, legs)
+        arrive[stops] = _on_the_clock(problem, crew_day, begin)
         leave[stops] = arrive[stops] + problem.service_minutes[trees]
-        travel[stops], back_minutes[row] = legs[:-1], legs[-1]
-        worked[row] = clock
-        back[row] = _on_the_clock(problem, int(crew_day), np.array([clock]))[0]
-    return Timetable(arrive, leave, travel, used.astype(np.int64), back, back_minutes, worked)
+    return Timetable(arrive, leave, travel, home)
 
 
 def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
@@ -85,28 +73,22 @@ def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
     """
     depot = problem.depot[[crew_day]]
     nodes = np.concatenate([depot, problem.place[trees], depot])
-    legs = np.array(
-        [
-            float(problem.travel.minutes(nodes[[k]], nodes[[k + 1]])[0, 0])
-            for k in range(len(nodes) - 1)
-        ]
-    )
+    distinct, at = np.unique(nodes, return_inverse=True)
+    legs = problem.travel.minutes(distinct, distinct)[at[:-1], at[1:]]
     moved = nodes[1:-1] != nodes[:-2]
     legs[:-1] = np.where(moved, legs[:-1] + problem.parking_minutes, 0.0)
     return legs
 
 
-def _working_times(
-    problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray
-) -> tuple[FloatArray, float]:
-    """Working minutes at which each stop begins and at which the crew is back."""
+def _begin(problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray) -> FloatArray:
+    """Working minutes since leaving the depot at which each stop begins."""
     opens = _in_working_minutes(problem, crew_day, problem.hours_from[trees])
     begin = np.zeros(len(trees))
     clock = 0.0
     for k, service in enumerate(problem.service_minutes[trees]):
         begin[k] = max(clock + legs[k], opens[k])
         clock = begin[k] + service
-    return begin, float(clock + legs[-1])
+    return begin
 
 
 def _on_the_clock(problem: Problem, crew_day: int, working: FloatArray) -> FloatArray:
