@@ -211,7 +211,7 @@ def _both_ways(travel: Travel, depot: int) -> FloatArray:
     places = np.arange(travel.place_count)
     node = np.array([depot])
     there, back = travel.minutes(node, places)[0], travel.minutes(places, node)[:, 0]
-    return np.add(there, back)
+    return np.asarray(there + back, dtype=np.float64)
 
 
 def _refuse_hopeless(

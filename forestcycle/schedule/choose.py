@@ -182,4 +182,4 @@ def _ward_shares(
 def _of(label: IntArray, column: Column, wanted: int) -> IntArray:
     """Trees of a column with a given label."""
     trees = np.array(column.trees, dtype=np.int64)
-    return trees[label[trees] == wanted]
+    return np.compress(label[trees] == wanted, trees)

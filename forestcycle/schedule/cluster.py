@@ -133,7 +133,7 @@ class ClusterSearch:
             stop=np.zeros((POOL_ROWS, stops + 1), dtype=np.int32),
             length=np.zeros(POOL_ROWS, dtype=np.int64),
             crew_day=np.zeros(POOL_ROWS, dtype=np.int64),
-            count=np.zeros(1, dtype=np.int64),
+            rows=np.zeros(1, dtype=np.int64),
             seen=np.zeros(8 * POOL_ROWS, dtype=np.uint64),
         )
         self._scratch = Scratch(
@@ -211,7 +211,7 @@ class ClusterSearch:
     def pool(self) -> list[Route]:
         """Distinct good routes seen on the way."""
         pool = self._pool
-        rows = min(int(pool.count[0]), POOL_ROWS)
+        rows = min(int(pool.rows[0]), POOL_ROWS)
         return [
             Route(int(pool.crew_day[row]), tuple(pool.stop[row, : pool.length[row]].tolist()))
             for row in range(rows)

@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray
 
+RandomBits = NDArray[np.uint64]
+
 NOWHERE = -1
 NEVER = np.inf
 BLINK = 0.01
@@ -76,7 +78,7 @@ class Pool(NamedTuple):
     stop: NDArray[np.int32]
     length: IntArray
     crew_day: IntArray
-    count: IntArray
+    rows: IntArray
     seen: NDArray[np.uint64]
 
 
@@ -91,29 +93,30 @@ class Scratch(NamedTuple):
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _next(state):
+def _next(state: RandomBits) -> np.uint64:
     """Advance an xorshift64* generator; return 64 random bits."""
     x = state[0]
     x ^= x >> np.uint64(12)
     x ^= x << np.uint64(25)
     x ^= x >> np.uint64(27)
     state[0] = x
-    return x * np.uint64(2685821657736338717)
+    scrambled: np.uint64 = x * np.uint64(2685821657736338717)
+    return scrambled
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _uniform(state):
+def _uniform(state: RandomBits) -> float:
     return np.float64(_next(state) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _below(state, limit):
+def _below(state: RandomBits, limit: int) -> int:
     """Draw a whole number from 0 to limit - 1."""
-    return np.int64(_uniform(state) * limit)
+    return int(_uniform(state) * limit)
 
 
 @njit(cache=True, nogil=True)
-def refresh(ground, routes, r):
+def refresh(ground: Ground, routes: Routes, r: int) -> bool:
     """Recompute the times of route r; say whether it is feasible."""
     stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
     count = routes.length[r]
@@ -142,7 +145,9 @@ def refresh(ground, routes, r):
 
 
 @njit(cache=True, nogil=True)
-def _cheapest(ground, routes, r, v, blink, state):
+def _cheapest(
+    ground: Ground, routes: Routes, r: int, v: int, state: RandomBits
+) -> tuple[float, int]:
     """Extra minutes and position of the cheapest insertion of v into route r."""
     best, place = NEVER, NOWHERE
     late = ground.latest[r, v]
@@ -172,13 +177,13 @@ def _cheapest(ground, routes, r, v, blink, state):
             then = begin + service + ground.back[r, v]
             extra = then - routes.minutes[r]
             fits = then <= ground.capacity[r]
-        if fits and extra < best and (not blink or _uniform(state) >= BLINK):
+        if fits and extra < best and _uniform(state) >= BLINK:
             best, place = extra, p
     return best, place
 
 
 @njit(cache=True, nogil=True)
-def _insert(ground, routes, r, p, v):
+def _insert(ground: Ground, routes: Routes, r: int, p: int, v: int) -> None:
     stop = routes.stop[r]
     for q in range(routes.length[r], p, -1):
         stop[q] = stop[q - 1]
@@ -189,7 +194,7 @@ def _insert(ground, routes, r, p, v):
 
 
 @njit(cache=True, nogil=True)
-def _cut(routes, r, first, count):
+def _cut(routes: Routes, r: int, first: int, count: int) -> None:
     """Take ``count`` consecutive stops out of route r; times are left stale."""
     stop = routes.stop[r]
     for p in range(first, first + count):
@@ -200,7 +205,7 @@ def _cut(routes, r, first, count):
 
 
 @njit(cache=True, nogil=True)
-def _position_of(routes, r, v):
+def _position_of(routes: Routes, r: int, v: int) -> int:
     for p in range(routes.length[r]):
         if routes.stop[r, p] == v:
             return p
@@ -208,7 +213,7 @@ def _position_of(routes, r, v):
 
 
 @njit(cache=True, nogil=True)
-def _remove_strings(ground, routes, touched, state):
+def _remove_strings(ground: Ground, routes: Routes, touched: BoolArray, state: RandomBits) -> None:
     """Take a string of stops out of each of several routes near one tree."""
     m = len(ground.service)
     served, used = 0, 0
@@ -227,11 +232,10 @@ def _remove_strings(ground, routes, touched, state):
         if r == NOWHERE or touched[r]:
             continue
         most = min(longest, float(routes.length[r]))
-        count = np.int64(_uniform(state) * most + 1.0)
-        count = min(count, routes.length[r])
+        count = min(int(_uniform(state) * most + 1.0), int(routes.length[r]))
         p = _position_of(routes, r, v)
         low = max(0, p - count + 1)
-        high = min(p, routes.length[r] - count)
+        high = min(p, int(routes.length[r]) - count)
         _cut(routes, r, low + _below(state, high - low + 1), count)
         touched[r] = True
         strings -= 1
@@ -240,7 +244,7 @@ def _remove_strings(ground, routes, touched, state):
 
 
 @njit(cache=True, nogil=True)
-def _remove_scattered(routes, touched, state):
+def _remove_scattered(routes: Routes, touched: BoolArray, state: RandomBits) -> None:
     """Take out single stops, each with the same chance."""
     share = 0.1 + 0.3 * _uniform(state)
     for r in range(len(routes.length)):
@@ -254,7 +258,7 @@ def _remove_scattered(routes, touched, state):
 
 
 @njit(cache=True, nogil=True)
-def _fill_in_order(ground, routes, scratch, state):
+def _fill_in_order(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) -> None:
     """Insert trees one by one in a fixed or random order, each where cheapest."""
     kinds, m = ground.orders.shape
     kind = _below(state, kinds + 1)
@@ -271,7 +275,7 @@ def _fill_in_order(ground, routes, scratch, state):
             continue
         best, route, place = NEVER, NOWHERE, NOWHERE
         for r in range(len(routes.length)):
-            extra, p = _cheapest(ground, routes, r, v, True, state)
+            extra, p = _cheapest(ground, routes, r, v, state)
             if extra < best:
                 best, route, place = extra, r, p
         if route != NOWHERE:
@@ -280,17 +284,19 @@ def _fill_in_order(ground, routes, scratch, state):
 
 
 @njit(cache=True, nogil=True)
-def _price_insertions(ground, routes, scratch, count, r, state):
+def _price_insertions(
+    ground: Ground, routes: Routes, scratch: Scratch, count: int, r: int, state: RandomBits
+) -> None:
     """Note the cheapest insertion into route r of each active tree."""
     for i in range(count):
         v = scratch.active[i]
-        extra, p = _cheapest(ground, routes, r, v, True, state)
+        extra, p = _cheapest(ground, routes, r, v, state)
         scratch.cost[r, v] = extra
         scratch.position[r, v] = p
 
 
 @njit(cache=True, nogil=True)
-def _best_bargain(ground, scratch, count, rung):
+def _best_bargain(ground: Ground, scratch: Scratch, count: int, rung: int) -> tuple[int, int, int]:
     """Tree and route of most appeal per extra minute; drops hopeless trees."""
     best, tree, route = 0.0, NOWHERE, NOWHERE
     k = len(ground.capacity)
@@ -313,7 +319,7 @@ def _best_bargain(ground, scratch, count, rung):
 
 
 @njit(cache=True, nogil=True)
-def _fill_by_bargain(ground, routes, scratch, state):
+def _fill_by_bargain(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) -> None:
     """Insert, again and again, the tree of most worth per extra minute."""
     rung = _below(state, ground.appeal.shape[0])
     count = 0
@@ -338,7 +344,7 @@ def _fill_by_bargain(ground, routes, scratch, state):
 
 
 @njit(cache=True, nogil=True)
-def value_of(ground, routes):
+def value_of(ground: Ground, routes: Routes) -> float:
     """Worth of the routes, less a small price per minute to break ties."""
     total = 0.0
     for r in range(len(routes.length)):
@@ -350,7 +356,7 @@ def value_of(ground, routes):
 
 
 @njit(cache=True, nogil=True)
-def copy_routes(source, target):
+def copy_routes(source: Routes, target: Routes) -> None:
     """Copy routes over others of the same shape."""
     for r in range(len(source.length)):
         count = source.length[r]
@@ -365,7 +371,7 @@ def copy_routes(source, target):
 
 
 @njit(cache=True, nogil=True)
-def _mix(value):
+def _mix(value: int) -> np.uint64:
     """Scramble the bits of a number (the finalizer of splitmix64)."""
     z = np.uint64(value) + np.uint64(0x9E3779B97F4A7C15)
     z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
@@ -374,7 +380,7 @@ def _mix(value):
 
 
 @njit(cache=True, nogil=True)
-def _is_new(seen, key):
+def _is_new(seen: RandomBits, key: np.uint64) -> bool:
     """Enter a key into an open hash table; False if there already or full."""
     size = np.uint64(len(seen))
     slot = key % size
@@ -389,7 +395,7 @@ def _is_new(seen, key):
 
 
 @njit(cache=True, nogil=True)
-def gather(routes, touched, pool):
+def gather(routes: Routes, touched: BoolArray, pool: Pool) -> None:
     """Put the changed routes whose set of trees is new into the pool."""
     for r in range(len(routes.length)):
         count = routes.length[r]
@@ -400,8 +406,8 @@ def gather(routes, touched, pool):
             key += _mix(routes.stop[r, p])
         if not _is_new(pool.seen, key | np.uint64(1)):
             continue
-        row = pool.count[0] % len(pool.length)
-        pool.count[0] += 1
+        row = pool.rows[0] % len(pool.length)
+        pool.rows[0] += 1
         pool.length[row] = count
         pool.crew_day[row] = r
         for p in range(count):
@@ -409,7 +415,7 @@ def gather(routes, touched, pool):
 
 
 @njit(cache=True, nogil=True)
-def _all_feasible(ground, routes, touched):
+def _all_feasible(ground: Ground, routes: Routes, touched: BoolArray) -> bool:
     feasible = True
     for r in range(len(routes.length)):
         if touched[r]:
@@ -418,7 +424,19 @@ def _all_feasible(ground, routes, touched):
 
 
 @njit(cache=True, nogil=True)
-def search(ground, current, trial, best, pool, scratch, state, steps, hot, cold, band):
+def search(
+    ground: Ground,
+    current: Routes,
+    trial: Routes,
+    best: Routes,
+    pool: Pool,
+    scratch: Scratch,
+    state: RandomBits,
+    steps: int,
+    hot: float,
+    cold: float,
+    band: float,
+) -> float:
     """Run ruin-and-recreate steps while the temperature falls.
 
     Parameters

@@ -102,7 +102,7 @@ def may_visit(problem: Problem, crew_days: IntArray, trees: IntArray) -> BoolArr
     """Whether date and skill allow each crew-day each tree, shape (k, m)."""
     open_then = problem.open_on[problem.window[trees]][:, problem.date[crew_days]].T
     lacking = problem.skill[trees] & ~problem.crew_skill[crew_days][:, None]
-    return open_then & (lacking == 0)
+    return np.asarray(open_then & (lacking == 0), dtype=np.bool_)
 
 
 def territories(

@@ -77,7 +77,7 @@ def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
     legs = problem.travel.minutes(distinct, distinct)[at[:-1], at[1:]]
     moved = nodes[1:-1] != nodes[:-2]
     legs[:-1] = np.where(moved, legs[:-1] + problem.parking_minutes, 0.0)
-    return legs
+    return np.asarray(legs, dtype=np.float64)
 
 
 def _begin(problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray) -> FloatArray:
@@ -101,4 +101,4 @@ def _in_working_minutes(problem: Problem, crew_day: int, clock: FloatArray) -> F
     """Least working minutes at which the clock shows at least a minute of the day."""
     passed = clock - problem.start_minute[crew_day]
     due, rest = problem.break_after[crew_day], problem.break_minutes[crew_day]
-    return np.where(passed < due, passed, np.maximum(due, passed - rest))
+    return np.asarray(np.where(passed < due, passed, np.maximum(due, passed - rest)))
