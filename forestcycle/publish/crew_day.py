@@ -80,7 +80,12 @@ def used_crew_days(plan: PlanFolder) -> list[CrewDay]:
     texts = rows.astype(str).to_dict("records")
     points = shapely.get_coordinates(plan.stops.geometry.array)
     brush = plan.stops["brush_kg"].fillna(0).to_numpy()
-    metres = plan.legs.groupby(plan.legs["crew_day_id"].astype(str))["metres"].sum()
+    arrive, travel, service = (
+        plan.stops[name].to_numpy()
+        for name in ("arrive_minute", "travel_minutes", "service_minutes")
+    )
+    legs = plan.legs.groupby(plan.legs["crew_day_id"].astype(str))
+    metres, home = legs["metres"].sum(), legs["minutes"].last()
     where = plan.stops.groupby(plan.stops["crew_day_id"].astype(str), sort=False).indices
     days = []
     for day in plan.crew_days.to_dict("records"):
@@ -95,8 +100,8 @@ def used_crew_days(plan: PlanFolder) -> list[CrewDay]:
                 crew_shown=plain(str(day["crew"])),
                 depot=plain(str(day["depot"])),
                 date=pd.Timestamp(day["date"]).date(),
-                leaves=clock(day["start_minute"]),
-                returns=clock(day["start_minute"] + day["service_minutes"] + day["travel_minutes"]),
+                leaves=clock(arrive[stops[0]] - travel[stops[0]]),
+                returns=clock(arrive[stops[-1]] + service[stops[-1]] + home.get(key, 0.0)),
                 rows=[texts[k] for k in stops],
                 points=points[stops],
                 way=day["geometry"],

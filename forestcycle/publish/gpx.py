@@ -44,7 +44,7 @@ def write_gpx(plan: PlanFolder, folder: Path) -> list[Path]:
     city = plain(settings_of(plan).city.name)
     written = []
     for day in used_crew_days(plan):
-        stops = _degrees(list(shapely.points(day.points)), plan.stops.crs)
+        stops = _degrees([shapely.Point(xy) for xy in day.points], plan.stops.crs)
         way = _degrees([day.way], plan.stops.crs)
         path = folder / "sheets" / safe_name(day.crew) / f"{day.date.isoformat()}.gpx"
         write_bytes_atomically(path, gpx(day, stops, way, city))
