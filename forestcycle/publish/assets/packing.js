@@ -38,6 +38,12 @@ function unpackIntegers(entry, raw) {
   } else if (entry.vocabulary) {
     column.vocabulary = entry.vocabulary;
     column.text = (row) => entry.vocabulary[codes[row]];
+    column.find = (query, most) => {
+      const hits = entry.vocabulary.map((word) => word.toLowerCase().includes(query));
+      const found = [];
+      for (let i = 0; i < rows && found.length < most; i++) if (hits[codes[i]]) found.push(i);
+      return found;
+    };
   } else {
     const first = entry.first || 0;
     column.value = (row) => (codes[row] ? first + (codes[row] - 1) * entry.step : NaN);
@@ -61,8 +67,27 @@ function unpackLines(entry, raw) {
   return {
     name: entry.name,
     rows,
+    find: (query, most) => findLines(raw, starts, rows, query, most),
     text: (row) => decoder.decode(raw.subarray(starts[row], starts[row + 1] - 1)),
   };
+}
+
+/** Rows whose line holds the lower-case query; only the letters a to z match in either case. */
+function findLines(raw, starts, rows, query, most) {
+  const wanted = new TextEncoder().encode(query);
+  const lower = (byte) => (byte >= 65 && byte <= 90 ? byte + 32 : byte);
+  const found = [];
+  for (let row = 0; row < rows && found.length < most; row++) {
+    const end = starts[row + 1] - 1 - wanted.length;
+    for (let at = starts[row]; at <= end; at++) {
+      let same = 0;
+      while (same < wanted.length && lower(raw[at + same]) === wanted[same]) same++;
+      if (same < wanted.length) continue;
+      found.push(row);
+      break;
+    }
+  }
+  return found;
 }
 
 /** A promise of the columns by name. */
