@@ -14,6 +14,8 @@ BOLD = "DejaVuSansCondensed-Bold"
 FALLBACKS = ("DroidSansFallback", "NotoEmoji-Regular")
 """Han, kana and Hangul; then pictographs."""
 
+FONTS = files("forestcycle.publish") / "fonts"
+
 MISSING = "\ufffd"
 """Stands for a character that no embedded font has, so that none is lost unseen."""
 
@@ -54,7 +56,7 @@ def fonts() -> dict[str, frozenset[int]]:
     """
     known = {}
     for name in (REGULAR, BOLD, *FALLBACKS):
-        with as_file(files("forestcycle.publish") / "fonts" / f"{name}.ttf") as path:
+        with as_file(FONTS / f"{name}.ttf") as path:
             font = _SearchableFont(name, str(path))
         pdfmetrics.registerFont(font)
         known[name] = frozenset(font.face.charToGlyph)
@@ -89,6 +91,20 @@ def runs(text: str, *, bold: bool = False) -> tuple[tuple[str, str], ...]:
         else:
             stretches.append((name, shown))
     return tuple(stretches)
+
+
+def printable(text: str) -> str:
+    """Replace what no embedded font can print.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
+    return "".join(part for _, part in runs(text))
 
 
 @lru_cache(maxsize=65_536)
