@@ -120,11 +120,12 @@ def _percent(share: float) -> str:
 
 def _headlines(figures: Figures, currency: str) -> list[tuple[str, str]]:
     value = figures.value
+    without = _percent(value("within recall at year end without the plan"))
     return [
         (f"{value('trees planned'):,.0f}", "trees pruned this year"),
         (
             _percent(value("within recall at year end with the plan")),
-            f"within recall at year end; {_percent(value('within recall at year end without the plan'))} without the plan",
+            f"within recall at year end; {without} without the plan",
         ),
         (_money(value("cost of the plan"), currency), "cost of the plan"),
         (f"{value('trees due and deferred'):,.0f}", "trees due but deferred"),
@@ -132,23 +133,36 @@ def _headlines(figures: Figures, currency: str) -> list[tuple[str, str]]:
 
 
 def _summary(figures: Figures, currency: str) -> list[str]:
+    return [_work_done(figures, currency), _work_left(figures, currency), _fairness(figures)]
+
+
+def _work_done(figures: Figures, currency: str) -> str:
     value = figures.value
-    due, planned = value("trees due in the year"), value("trees planned")
-    least = figures.wards.loc[figures.wards["served"].idxmin()]
-    most = figures.wards.loc[figures.wards["served"].idxmax()]
-    return [
-        f"{due:,.0f} of {value('trees'):,.0f} trees are due this year. The plan visits "
-        f"{planned:,.0f} of them on {value('crew-days used'):,.0f} of "
-        f"{value('crew-days available'):,.0f} crew-days, for "
-        f"{value('cost per tree') / 100:,.2f} {currency} a tree.",
-        f"To visit every tree that is due would cost about "
-        f"{_money(value('cost of all trees due'), currency)}. If the "
-        f"{value('trees due and deferred'):,.0f} deferred trees wait a year, their growth alone "
-        f"makes them dearer by about "
-        f"{_money(value('extra cost if the deferred wait a year'), currency)}.",
+    return (
+        f"{value('trees due in the year'):,.0f} of {value('trees'):,.0f} trees are due this year. "
+        f"The plan visits {value('trees planned'):,.0f} of them on "
+        f"{value('crew-days used'):,.0f} of {value('crew-days available'):,.0f} crew-days, for "
+        f"{value('cost per tree') / 100:,.2f} {currency} a tree."
+    )
+
+
+def _work_left(figures: Figures, currency: str) -> str:
+    need = _money(figures.value("cost of all trees due"), currency)
+    more = _money(figures.value("extra cost if the deferred wait a year"), currency)
+    return (
+        f"To visit every tree that is due would cost about {need}. If the "
+        f"{figures.value('trees due and deferred'):,.0f} deferred trees wait a year, their growth "
+        f"alone makes them cost about {more} more."
+    )
+
+
+def _fairness(figures: Figures) -> str:
+    wards = figures.wards.sort_values("served", kind="stable").to_dict("records")
+    least, most = wards[0], wards[-1]
+    return (
         f"The plan meets {_percent(most['served'])} of the need of {most['ward']} and "
-        f"{_percent(least['served'])} of the need of {least['ward']}.",
-    ]
+        f"{_percent(least['served'])} of the need of {least['ward']}."
+    )
 
 
 def _money_table(figures: Figures, currency: str) -> list[tuple[str, str]]:
@@ -171,7 +185,7 @@ def _money_table(figures: Figures, currency: str) -> list[tuple[str, str]]:
 
 
 def _deferred_table(figures: Figures, currency: str) -> list[tuple[str, ...]]:
-    rows = [
+    rows: list[tuple[str, ...]] = [
         (
             str(row["reason"]),
             f"{row['trees']:,}",
@@ -248,18 +262,38 @@ def _recall_words(table: pd.DataFrame, column: str) -> str:
 
 
 def _method(plan: PlanFolder) -> list[tuple[str, str]]:
-    """Headings and texts; the last says what was measured for this plan."""
+    """Headings and texts; the last two say what was in force and what came out for this plan."""
     text = (files("forestcycle.publish") / METHOD_FILE).read_text(encoding="utf-8")
     paragraphs = [line.split(". ", 1) for line in text.splitlines()]
-    summary = plan.summary
-    proof = (
-        f"Worth of the plan {summary['worth']:,.0f}; no plan can be worth more than "
-        f"{summary['bound']:,.0f}, a gap of {100 * summary['gap']:.1f} %. An independent check of "
-        f"hours, dates, doses and budget {'found no fault' if summary['verified'] else 'FAILED'}. "
-        f"{summary['trees_in_inventory'] - summary['trees_usable']:,} rows of the inventory could "
-        "not be used and are listed with their reasons in plan.gpkg."
+    return [
+        *((heading, body) for heading, body in paragraphs),
+        ("Sources", _sources(plan)),
+        ("This plan", _proof(plan)),
+    ]
+
+
+def _sources(plan: PlanFolder) -> str:
+    practice = settings_of(plan).practice
+    seasons = ", ".join(practice.seasons) or "none"
+    return (
+        f"Dose limits in force: {plain(practice.dose_limits)}. Growth: "
+        f"{plain(practice.growth_region or 'mean over all regions')}. Closed seasons: "
+        f"{plain(seasons)}. Each table names the publication that each of its rows comes from, "
+        "and 'forestcycle explain' prints rule and source of every number of a tree."
     )
-    return [*((heading, body) for heading, body in paragraphs), ("This plan", proof)]
+
+
+def _proof(plan: PlanFolder) -> str:
+    summary = plan.summary
+    word = "no plan can be worth more than" if summary.get("certified", True) else "estimated limit"
+    checked = "found no fault" if summary["verified"] else "FOUND FAULTS; see summary.json"
+    unused = summary["trees_in_inventory"] - summary["trees_usable"]
+    return (
+        f"Worth of the plan {summary['worth']:,.0f}; {word} {summary['bound']:,.0f}, a gap of "
+        f"{100 * summary['gap']:.1f} %. An independent check of hours, dates, doses and budget "
+        f"{checked}. {unused:,} rows of the inventory could not be used and are listed with "
+        "their reasons in plan.gpkg."
+    )
 
 
 def _html(report: _Report) -> str:
@@ -315,7 +349,7 @@ def _first_page(figure: Figure, report: _Report) -> None:
         y = _paragraph(figure, paragraph, y, 10) - 0.006
     rows = (report.charts["recall_by_ward"], report.charts["recall_by_age_class"])
     heights = [chart.size[1] / figure.get_figheight() for chart in rows]
-    shrink = min(1.0, (y - BOTTOM - 0.04) / sum(heights))
+    shrink = min(1.25, (y - BOTTOM - 0.04) / sum(heights))
     for chart, height in zip(rows, heights, strict=True):
         y -= height * shrink
         axes = figure.add_axes(
@@ -359,7 +393,7 @@ def _method_page(figure: Figure, report: _Report) -> None:
 
 def _paragraph(figure: Figure, text: str, top: float, size: float) -> float:
     """Print a text over the page's width and return where it ends."""
-    per_line = int((RIGHT - LEFT) * figure.get_figwidth() * POINTS_PER_INCH / (0.485 * size))
+    per_line = int((RIGHT - LEFT) * figure.get_figwidth() * POINTS_PER_INCH / (0.455 * size))
     leading = 1.35 * size / POINTS_PER_INCH / figure.get_figheight()
     for line in textwrap.wrap(printable(text), per_line):
         figure.text(LEFT, top, line, fontsize=size)

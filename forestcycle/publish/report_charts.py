@@ -4,6 +4,7 @@ Colours: Okabe and Ito, "Color Universal Design" (2008). They are ordered by
 lightness and bars carry their values, so that a grey copy says the same.
 """
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -42,7 +43,7 @@ def _families() -> list[str]:
 @contextmanager
 def chart_style() -> Iterator[None]:
     """Set fonts and lines for the charts inside the block; text is never read as formulas."""
-    settings: dict[str, Any] = {
+    settings: Any = {
         "font.family": _families(),
         "font.stretch": "condensed",
         "font.size": 8,
@@ -56,8 +57,14 @@ def chart_style() -> Iterator[None]:
         "svg.fonttype": "path",
         "pdf.fonttype": 42,
     }
-    with mpl.rc_context(settings):
-        yield
+    log = logging.getLogger("matplotlib.font_manager")
+    level = log.level
+    log.setLevel(logging.ERROR)  # fallback fonts have one weight, which is no news
+    try:
+        with mpl.rc_context(settings):
+            yield
+    finally:
+        log.setLevel(level)
 
 
 def label(text: str) -> str:
@@ -89,9 +96,9 @@ def draw_recall(axes: Axes, table: pd.DataFrame, column: str, title: str) -> Non
     """
     shown = _most_trees(table)
     series = (
-        ("share_with_plan", "at year end, with the plan", DARK),
-        ("share_without_plan", "at year end, without it", LIGHT),
         ("share_today", "today", MIDDLE),
+        ("share_without_plan", "at year end, without the plan", LIGHT),
+        ("share_with_plan", "at year end, with the plan", DARK),
     )
     places = np.arange(len(shown))
     for k, (share, words, colour) in enumerate(series):
@@ -111,10 +118,7 @@ def draw_recall(axes: Axes, table: pd.DataFrame, column: str, title: str) -> Non
     axes.set_xticks(range(0, 101, 25))
     axes.set_xlabel("% of trees within their recall")
     axes.set_title(title)
-    handles, words_shown = axes.get_legend_handles_labels()
     axes.legend(
-        handles[::-1],
-        words_shown[::-1],
         loc="upper center",
         bbox_to_anchor=(0.4, -0.2),
         ncols=3,
@@ -208,7 +212,8 @@ def draw_coverage(axes: Axes, plan: PlanFolder, due: pd.Series) -> None:
     ):
         chosen = mask.to_numpy()
         axes.scatter(
-            *points[chosen].T,
+            points[chosen, 0],
+            points[chosen, 1],
             s=size * factor,
             c=colour,
             marker=marker,

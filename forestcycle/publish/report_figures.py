@@ -237,6 +237,7 @@ def _of_all(values: pd.Series) -> pd.Series:
 
 
 def _months(plan: PlanFolder) -> pd.DataFrame:
+    city = settings_of(plan).city
     used = plan.crew_days[plan.crew_days["use"].astype(str) == "planned"]
     days = used.assign(month=used["date"].dt.strftime("%Y-%m")).groupby("month", sort=True)
     table = days.agg(
@@ -245,4 +246,6 @@ def _months(plan: PlanFolder) -> pd.DataFrame:
         service_minutes=("service_minutes", "sum"),
         cost_cents=("cost_cents", "sum"),
     )
-    return table.reset_index().round({"service_minutes": 0})
+    span = pd.period_range(city.year_start, city.year_end, freq="M").strftime("%Y-%m")
+    every: pd.DataFrame = table.reindex(span, fill_value=0).rename_axis("month").reset_index()
+    return every.round({"service_minutes": 0})
