@@ -76,17 +76,15 @@ def write_city_map(plan: PlanFolder, folder: Path, *, progress: Progress = silen
     settings = settings_of(plan)
     trees = _neighbours_together(plan.trees)
     title = f"{plain(settings.city.name)}: trees and plan"
-    page = Page(
-        title, styles=STYLES, scripts=SCRIPTS, tile_address=settings.publish.tile_address
+    page = Page(title, styles=STYLES, scripts=SCRIPTS, tile_address=settings.publish.tile_address)
+    page.add_html(
+        render("city.html", title=title, city=plain(settings.city.name), trees=len(trees))
     )
-    page.add_html(render("city.html", title=title, city=plain(settings.city.name), trees=len(trees)))
     shown = OfflineMap("city", tile_address=settings.publish.tile_address)
     page.add_child(shown)
     shown.add_child(Drawing("showCity", "about", "trees", "ground"))
     page.add_data("about", script_json(_about(plan, trees, settings.publish.units)))
-    page.add_data(
-        "ground", script_json({**backdrop(plan), "units": settings.publish.units})
-    )
+    page.add_data("ground", script_json({**backdrop(plan), "units": settings.publish.units}))
     page.add_data("trees", pack(_columns(trees, settings.publish.units)), kind="text/plain")
     path = folder / CITY_PAGE
     write_text_atomically(path, page.render())
@@ -202,7 +200,11 @@ def _recall_colouring() -> dict[str, Any]:
         "classes": [
             {"label": label, "colour": colour, "shape": shape, "size": size}
             for label, colour, shape, size in zip(
-                RECALL_STATES, RECALL_COLOURS, ["circle", "square", "triangle"], [0, 1, 2], strict=True
+                RECALL_STATES,
+                RECALL_COLOURS,
+                ["circle", "square", "triangle"],
+                [0, 1, 2],
+                strict=True,
             )
         ],
     }
@@ -256,5 +258,11 @@ def _month_colouring(trees: gpd.GeoDataFrame) -> dict[str, Any]:
         }
         for month, colour in zip(months, _scale("viridis", len(months), 0.9, 0.0), strict=True)
     ]
-    rest = {"label": "not planned", "month": "", "colour": NOT_PLANNED_COLOUR, "shape": "circle", "size": 0}
+    rest = {
+        "label": "not planned",
+        "month": "",
+        "colour": NOT_PLANNED_COLOUR,
+        "shape": "circle",
+        "size": 0,
+    }
     return {"label": "Planned month", "column": "planned_on", "classes": [rest, *planned]}

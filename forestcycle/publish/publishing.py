@@ -1,0 +1,79 @@
+"""Write everything that people see of a plan."""
+
+import shutil
+import tempfile
+from pathlib import Path
+
+from forestcycle.errors import StoreError
+from forestcycle.inventory.atomic import cannot_write
+from forestcycle.progress import Progress, Step, silent
+from forestcycle.publish.city_map import write_city_map
+from forestcycle.publish.crew_lists import write_crew_lists
+from forestcycle.publish.day_map import write_day_maps
+from forestcycle.publish.gpx import write_gpx
+from forestcycle.publish.icalendar import write_icalendar
+from forestcycle.publish.index import write_index
+from forestcycle.publish.notices import write_notices
+from forestcycle.publish.plan_folder import read_plan_folder
+from forestcycle.publish.sheets import write_sheets
+from forestcycle.publish.styles import write_styles
+
+
+def publish(folder: Path | str, *, progress: Progress = silent) -> Path:
+    """Write a plan's crew lists, sheets, maps, notices and index into its folder.
+
+    All is written into a folder of its own first and then moved into place, kind by kind, so a
+    failure leaves the old outputs alone, and none of an older plan stays.
+
+    Parameters
+    ----------
+    folder : Path or str
+        With ``plan.gpkg`` and ``summary.json``.
+    progress : callable
+
+    Returns
+    -------
+    Path
+        The index page.
+
+    Raises
+    ------
+    StoreError
+        If the plan cannot be read or the outputs cannot be written.
+    """
+    folder = Path(folder)
+    progress(Step("reading the plan"))
+    plan = read_plan_folder(folder)
+    try:
+        fresh = Path(tempfile.mkdtemp(prefix=".publishing-", dir=folder))
+    except OSError as error:
+        raise StoreError(cannot_write(folder, error)) from None
+    try:
+        progress(Step("crew lists"))
+        write_crew_lists(plan, fresh)
+        write_sheets(plan, fresh, progress=progress)
+        progress(Step("routes, calendars and notices"))
+        write_gpx(plan, fresh)
+        write_icalendar(plan, fresh)
+        write_notices(plan, fresh)
+        write_day_maps(plan, fresh, progress=progress)
+        write_city_map(plan, fresh, progress=progress)
+        progress(Step("styles of the map layers"))
+        write_styles(plan, fresh)
+        write_index(plan, fresh)
+        _move_into_place(fresh, folder)
+    except OSError as error:
+        if isinstance(error, StoreError):
+            raise
+        raise StoreError(cannot_write(folder, error)) from None
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+    return folder / "index.html"
+
+
+def _move_into_place(fresh: Path, folder: Path) -> None:
+    for entry in sorted(fresh.iterdir()):
+        target = folder / entry.name
+        if target.is_dir():
+            target.rename(fresh / f".old-{entry.name}")
+        entry.replace(target)
