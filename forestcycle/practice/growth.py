@@ -68,7 +68,7 @@ class GrowthModel:
     places : Mapping
         Position in ``curves`` and whether of the region asked for, by
         ``(SPECIES, name)``, ``(GENUS, name)``, ``(GENUS, name, size)`` or
-        ``(SIZE_CLASS, size, foliage)``.
+        ``(SIZE_CLASS, size, foliage)``, and ``(SIZE_CLASS,)`` for all.
     """
 
     def __init__(
@@ -107,7 +107,7 @@ class GrowthModel:
     def _find(
         self, scientific: str, rank: str, genus: str, size: str, foliage: str
     ) -> tuple[int, int, bool]:
-        keys: list[tuple[int | str, ...]] = [(SIZE_CLASS, size, foliage)]
+        keys: list[tuple[int | str, ...]] = [(SIZE_CLASS, size, foliage), (SIZE_CLASS,)]
         if rank == "genus":
             keys.insert(0, (GENUS, genus))
         if rank == "species":
@@ -279,6 +279,7 @@ def _gather(
         for key, rows in grown.groupby(columns):
             members = [own[name] for name in rows["scientific"]]
             gathered[(level, *(str(part) for part in key))] = _mean_of_members(members)
+    gathered[(SIZE_CLASS,)] = _mean_of_members(list(own.values()))
     return gathered
 
 

@@ -49,8 +49,8 @@ class Labour:
         Past this diameter minutes rise no further.
     pruning_minutes_at_start, stacking_minutes_at_start : float
         Person minutes at ``from_inches``, at the reference dose.
-    least_formative_minutes : float
-        Person minutes for the least cut to a tree under ``from_inches``.
+    least_pruning_minutes : float
+        Person minutes for a visit with the least live wood to cut.
     reference_dose : float
         Dose for which the minutes above hold.
     minutes_per_further_item : float
@@ -72,7 +72,7 @@ class Labour:
     level_from_inches: float
     pruning_minutes_at_start: float
     stacking_minutes_at_start: float
-    least_formative_minutes: float
+    least_pruning_minutes: float
     reference_dose: float
     minutes_per_further_item: float
     inspection_minutes: float
@@ -198,7 +198,7 @@ def visit_labour(
         labour.stacking_minutes_at_start + labour.stacking_minutes_per_inch * beyond_start
     )
     pruning = share * full_pruning
-    least = np.where((inches < labour.from_inches) & (share > 0), labour.least_formative_minutes, 0)
+    least = np.where(share > 0, labour.least_pruning_minutes, 0.0)
     pruning = np.maximum(pruning, least) + further * labour.minutes_per_further_item
     stacking = share * full_stacking
     setup = _setup_minutes(skill, labour)
