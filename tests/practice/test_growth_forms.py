@@ -136,7 +136,7 @@ def test_rounding_explains_nearly_all_cubics(equations):
         for _, row in cubics.iterrows()
     ]
     assert len(meets) == 206
-    assert sum(meets) >= 198
+    assert sum(meets) == 199
 
 
 def test_the_shipped_tables_are_built_from_the_published_data(shared_data):
@@ -176,3 +176,16 @@ def falling(equations: pd.DataFrame) -> set[tuple[str, str, str]]:
 
 def test_equations_rise_within_their_limits_but_for_a_known_few(equations):
     assert falling(equations) == FALLING
+
+
+def test_the_two_readings_of_loglogw1_differ_by_about_one_percent(equations):
+    """The printed upper limits follow ``c / 2`` inside the inner logarithm; we keep it outside."""
+    rows = equations[(equations["form"] == "loglogw1") & (equations["relation"] != DBH)]
+    outside = [evaluate("loglogw1", coefficients(row), row["most_x"]) for _, row in rows.iterrows()]
+    inside = np.exp(
+        rows["a"] + rows["b"] * np.log(np.log(rows["most_x"] + 1) + rows["c"] / 2)
+    ).to_numpy()
+    printed = rows["most_value"].to_numpy()
+    assert np.median(np.abs(inside / printed - 1)) < 0.0005
+    assert 0.002 < np.median(np.abs(np.array(outside) / printed - 1)) < 0.012
+    assert np.abs(np.array(outside) / inside - 1).max() < 0.03

@@ -1,10 +1,15 @@
 """Loading practice tables."""
 
+from pathlib import Path
+
+import pandas as pd
 import pytest
 
+import forestcycle.practice
 from forestcycle.errors import SettingsError
 from forestcycle.practice.tables import Column, load_table
 
+SHIPPED = Path(forestcycle.practice.__file__).parent / "tables"
 COLUMNS = {
     "name": Column(),
     "size": Column("number", may_be_empty=True, least=0, most=5),
@@ -66,3 +71,9 @@ def test_a_file_that_is_no_table_is_a_settings_error(tmp_path, content):
 def test_a_missing_folder_is_a_settings_error(tmp_path):
     with pytest.raises(SettingsError, match="no such folder"):
         load_table("palms", {"size": Column()}, folder=tmp_path / "gone")
+
+
+@pytest.mark.parametrize("path", sorted(SHIPPED.glob("*.csv")), ids=lambda path: path.stem)
+def test_every_row_of_a_shipped_table_names_its_source(path):
+    sources = pd.read_csv(path, dtype=str, keep_default_na=False)["source"]
+    assert (sources.str.strip() != "").all()
