@@ -40,7 +40,8 @@ def world_units(x: NDArray[np.float64], y: NDArray[np.float64], crs: Any) -> NDA
     to_mercator = pyproj.Transformer.from_crs(crs, "EPSG:3857", always_xy=True)
     east, north = to_mercator.transform(x, y)
     share = np.column_stack([0.5 + east / EARTH_GIRTH, 0.5 - north / EARTH_GIRTH])
-    return np.rint(share * WORLD).astype(np.int64)
+    units: NDArray[np.int64] = np.rint(share * WORLD).astype(np.int64)
+    return units
 
 
 def backdrop(
@@ -81,7 +82,7 @@ def steps(points: NDArray[np.int64]) -> list[int]:
     list of int
         ``x, y, dx, dy, dx, dy, ...``
     """
-    return np.diff(points, axis=0, prepend=0).ravel().tolist()  # type: ignore[no-any-return]
+    return np.diff(points, axis=0, prepend=0).ravel().tolist()
 
 
 def paths(geometry: gpd.GeoSeries) -> list[list[int]]:
@@ -114,7 +115,8 @@ def _near(
 def _names(layer: gpd.GeoDataFrame, column: str) -> pd.Series:
     if column not in layer:
         return pd.Series("", index=layer.index)
-    return layer[column].astype(str).map(plain)
+    names: pd.Series = layer[column].astype(str).map(plain)
+    return names
 
 
 def _lines(layer: gpd.GeoDataFrame | None, column: str) -> list[list[Any]]:

@@ -1,5 +1,6 @@
 """All trees of the city on one canvas, with filters, search and a card that says why."""
 
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -83,7 +84,7 @@ def write_city_map(plan: PlanFolder, folder: Path, *, progress: Progress = silen
     shown = OfflineMap("city", tile_address=settings.publish.tile_address)
     page.add_child(shown)
     shown.add_child(Drawing("showCity", "about", "trees", "ground"))
-    page.add_data("about", script_json(_about(plan, trees, settings.publish.units)))
+    page.add_data("about", script_json(_about(trees, settings.publish.units)))
     page.add_data("ground", script_json({**backdrop(plan), "units": settings.publish.units}))
     page.add_data("trees", pack(_columns(trees, settings.publish.units)), kind="text/plain")
     path = folder / CITY_PAGE
@@ -148,7 +149,7 @@ def priority_bands(
 
 
 def _crew(trees: pd.DataFrame) -> pd.Series:
-    """A ``crew_day_id`` is the date, a space and the crew's name."""
+    """Take the crew's name off a ``crew_day_id``: date, space, name."""
     return trees["crew_day_id"].astype(str).str[11:]
 
 
@@ -166,7 +167,7 @@ def _crew_page(trees: pd.DataFrame) -> pd.Series:
     return pd.Series(np.array([*pages, ""], dtype=object)[codes])
 
 
-def _about(plan: PlanFolder, trees: gpd.GeoDataFrame, units: str) -> dict[str, Any]:
+def _about(trees: gpd.GeoDataFrame, units: str) -> dict[str, Any]:
     """Legends: for each way of colouring, the column and one entry per class."""
     return {
         "units": units,
@@ -229,7 +230,7 @@ def _priority_colouring(trees: gpd.GeoDataFrame) -> dict[str, Any]:
     edges = priority_bands(trees["priority"].to_numpy())[1]
     ranges = [
         f"lowest fifth: under {edges[0]:.3g}",
-        *(f"{low:.3g} to {high:.3g}" for low, high in zip(edges, edges[1:], strict=False)),
+        *(f"{low:.3g} to {high:.3g}" for low, high in pairwise(edges)),
         f"highest fifth: from {edges[-1]:.3g}",
     ]
     return {

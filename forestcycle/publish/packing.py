@@ -158,7 +158,7 @@ def category_column(name: str, values: pd.Series, vocabulary: list[str]) -> Colu
     texts = values.astype(object).to_numpy()
     others = sorted({str(text) for text in pd.unique(texts)} - set(vocabulary))
     words = [*vocabulary, *others]
-    codes = pd.Index(words).get_indexer(texts.astype(str))
+    codes = pd.Index(words).get_indexer(pd.Index(texts.astype(str)))
     return _integers(name, codes.astype(np.int64), {"vocabulary": [plain(word) for word in words]})
 
 

@@ -187,7 +187,7 @@ def _policy(scripts: list[str], tile_address: str | None) -> str:
 
 
 def _origin(tile_address: str) -> str:
-    """The hosts that tiles come from; ``{s}`` stands for any first label."""
+    """Name the hosts that tiles come from; ``{s}`` stands for any first label."""
     parts = urlsplit(tile_address.replace("{s}", "*"))
     return html.escape(f"{parts.scheme}://{parts.netloc}", quote=True)
 
@@ -265,7 +265,7 @@ class Drawing(MacroElement):
     )
 
     def __init__(self, call: str, *arguments: str) -> None:
-        super().__init__()
+        super().__init__()  # type: ignore[no-untyped-call]
         self._name = "Drawing"
         self.call = call
         self.arguments = "".join(f", {script_json(argument)}" for argument in arguments)

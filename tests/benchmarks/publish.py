@@ -75,7 +75,10 @@ def open_city_map(page_file: Path) -> dict[str, float]:
         page.wait_for_selector("#loading", state="detached", timeout=60_000)
         page.evaluate("new Promise(done => requestAnimationFrame(() => setTimeout(done)))")
         opened = time.perf_counter() - start
-        timed = "(work) => { const start = performance.now(); work(); return performance.now() - start; }"
+        timed = (
+            "(work) => { const start = performance.now(); work(); "
+            "return performance.now() - start; }"
+        )
         zoom = page.evaluate(
             f"({timed})(() => map_city.setZoom(map_city.getZoom() + 1, {{animate: false}}))"
         )
