@@ -5,11 +5,25 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-ROUNDS = 80
+Coordinates = NDArray[np.float64]
+
 GAP = 1.0
 """Points between two labels."""
+RING, FARTHEST, DIRECTIONS = 3.0, 120.0, 24
+"""Points between two rings of spots to try, the farthest ring, and spots on each."""
 
-Coordinates = NDArray[np.float64]
+
+def _offsets() -> Coordinates:
+    """Spots to try around a label's own, the nearest first."""
+    radius = np.repeat(np.arange(RING, FARTHEST + RING, RING), DIRECTIONS)
+    angle = np.tile(
+        np.linspace(0, 2 * np.pi, DIRECTIONS, endpoint=False), len(radius) // DIRECTIONS
+    )
+    rings = np.column_stack([radius * np.cos(angle), radius * np.sin(angle)])
+    return np.vstack([[0.0, 0.0], rings])
+
+
+OFFSETS = _offsets()
 
 
 @dataclass(frozen=True)
@@ -81,7 +95,7 @@ def ranges(numbers: list[int]) -> str:
 def spread(
     centres: Coordinates, sizes: Coordinates, box: tuple[float, float, float, float]
 ) -> Coordinates:
-    """Push labels apart until none covers another, each the shorter way.
+    """Move labels to the nearest free spot, so that none covers another.
 
     Parameters
     ----------
@@ -95,21 +109,15 @@ def spread(
     Returns
     -------
     float64 (k, 2)
-        Near their old places; where the box is too full some still touch.
+        Placed in order, the first where it would stand; one without a free spot stays.
     """
-    placed = centres + 0.01 * np.column_stack([np.arange(len(centres)), -np.arange(len(centres))])
-    least = (sizes[:, None, :] + sizes[None, :, :]) / 2 + GAP
-    low = np.array(box[:2]) + sizes / 2
-    high = np.array(box[2:]) - sizes / 2
-    for _ in range(ROUNDS):
-        offset = placed[:, None, :] - placed[None, :, :]
-        overlap = least - np.abs(offset)
-        touching = (overlap > 0).all(axis=2)
-        np.fill_diagonal(touching, val=False)
-        if not touching.any():
-            break
-        shorter = overlap[:, :, 0] < overlap[:, :, 1]
-        push = np.where(np.stack([shorter, ~shorter], axis=2), overlap * np.sign(offset), 0.0)
-        placed = placed + 0.5 * np.where(touching[:, :, None], push, 0.0).sum(axis=1)
-        placed = np.clip(placed, low, high)
+    placed = np.empty((0, 2))
+    for k, (centre, size) in enumerate(zip(centres, sizes, strict=True)):
+        inside = np.clip(
+            centre + OFFSETS, np.array(box[:2]) + size / 2, np.array(box[2:]) - size / 2
+        )
+        least = (size + sizes[:k]) / 2 + GAP
+        covers = (np.abs(inside[:, None, :] - placed) < least - 1e-9).all(axis=2).any(axis=1)
+        free = np.flatnonzero(~covers)
+        placed = np.vstack([placed, inside[free[0] if len(free) else 0]])
     return placed

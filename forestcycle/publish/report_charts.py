@@ -183,7 +183,7 @@ def draw_months(axes: Axes, months: pd.DataFrame, title: str) -> None:
     bars = axes.bar(
         np.arange(len(months)), months["trees"], 0.7, color=DARK, edgecolor="black", linewidth=0.4
     )
-    axes.bar_label(bars, [f"{days}" for days in months["crew_days"]], padding=1, fontsize=6.5)
+    axes.bar_label(bars, [str(days or "") for days in months["crew_days"]], padding=1, fontsize=6.5)
     dates = pd.to_datetime(months["month"] + "-01")
     axes.set_xticks(np.arange(len(months)), [f"{date:%b}" for date in dates])
     axes.set_ylabel("trees")

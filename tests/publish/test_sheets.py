@@ -1,0 +1,124 @@
+"""The paper says what the list says."""
+
+import dataclasses
+import io
+import re
+
+import numpy as np
+import pypdf
+import pytest
+from reportlab.lib.units import mm
+
+from forestcycle.publish.crew_day import clock, distance, used_crew_days, weight
+from forestcycle.publish.crew_lists import write_crew_lists
+from forestcycle.publish.sheets import sheet_pdf, sheet_style, week_pdf, write_sheets
+from forestcycle.publish.text import original_cell
+from tests.publish.test_crew_lists import read
+
+
+@pytest.fixture(scope="module")
+def written(plan, tmp_path_factory):
+    return write_sheets(plan, tmp_path_factory.mktemp("sheets"))
+
+
+def squeezed(text: str) -> str:
+    """Without spaces: a line break on paper may fall anywhere."""
+    return re.sub(r"\s", "", text)
+
+
+def paper_text(path) -> str:
+    return squeezed("".join(page.extract_text() for page in pypdf.PdfReader(path).pages))
+
+
+def test_every_row_of_a_list_stands_on_its_sheet(plan, written, tmp_path):
+    lists = write_crew_lists(plan, tmp_path)[1:]
+    for csv_path in lists:
+        pdf = next(
+            p for p in written if p.stem == csv_path.stem and p.parent.name == csv_path.parent.name
+        )
+        text = paper_text(pdf)
+        position = 0
+        for row in read(csv_path):
+            dose = squeezed(f"take {row['dose_percent']} % limit {row['dose_limit_percent']} %")
+            stop = squeezed(f"{row['stop']}{row['arrive']}")
+            found = text.find(stop, position)
+            assert found >= 0, stop
+            position = found
+            for cell in ("tree_id", "address", "common_name", "work", "cautions", "note"):
+                assert squeezed(original_cell(row[cell])) in text, row[cell]
+            assert dose in text[position:]
+            assert squeezed(f"{row['minutes']} min") in text[position:]
+
+
+def test_each_page_names_crew_day_plan_and_page(plan):
+    style = sheet_style(plan)
+    for day in used_crew_days(plan):
+        pages = pypdf.PdfReader(io.BytesIO(sheet_pdf([day], style, "x"))).pages
+        for number, page in enumerate(pages, start=1):
+            text = squeezed(page.extract_text())
+            for said in (
+                day.crew_shown,
+                day.date_shown,
+                f"plan {style.version}",
+                f"page {number} of {len(pages)}",
+            ):
+                assert squeezed(said) in text
+
+
+def test_the_first_page_has_the_cautions_and_north(written):
+    text = pypdf.PdfReader(written[0]).pages[0].extract_text()
+    assert "Before the first cut" in text
+    assert "conductors" in text
+    assert "ceiling, not a target" in text
+    assert re.search(r"\bN\b", text)
+
+
+def test_a_week_book_holds_the_days_of_its_week(plan, written):
+    books = [path for path in written if path.name.startswith("week-")]
+    assert books
+    days = used_crew_days(plan)
+    for book in books:
+        text = paper_text(book)
+        inside = [
+            day
+            for day in days
+            if f"week-{day.date:%G-W%V}" == book.stem and squeezed(day.crew_shown) in text
+        ]
+        assert inside
+        assert all(squeezed(day.date_shown) in text for day in inside)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (210 * mm, 297 * mm)), ("Letter", (612, 792))])
+def test_paper_sizes(plan, paper, size):
+    # ISO 216 A4; US Letter is 8.5 by 11 inches.
+    style = dataclasses.replace(sheet_style(plan), paper=paper)
+    day = used_crew_days(plan)[0]
+    for page in pypdf.PdfReader(io.BytesIO(sheet_pdf([day], style, "x"))).pages:
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(
+            size, abs=0.5
+        )
+
+
+def test_the_same_plan_gives_the_same_file(plan):
+    style = sheet_style(plan)
+    days = used_crew_days(plan)[:2]
+    assert week_pdf(days, style, "2027-W11") == week_pdf(days, style, "2027-W11")
+
+
+def test_a_long_day_goes_on_over_pages(plan):
+    day = used_crew_days(plan)[0]
+    rows = [{**row, "stop": str(k + 1)} for k, row in enumerate(day.rows * 5)]
+    points = [point for _ in range(5) for point in day.points]
+    long_day = dataclasses.replace(day, rows=rows, points=np.array(points))
+    pages = pypdf.PdfReader(io.BytesIO(sheet_pdf([long_day], sheet_style(plan), "x"))).pages
+    assert len(pages) >= 6
+    assert "Signature" in pages[-1].extract_text()
+
+
+def test_clock_and_units():
+    assert clock(450.4) == "07:30"
+    assert clock(1439.6) == "00:00"
+    # NIST Special Publication 811: 1 mi = 1.609344 km, 1 lb = 0.45359237 kg.
+    assert distance(16_093.44, "us") == "10.0 mi"
+    assert weight(45.359237, "us") == "100 lb"
+    assert distance(1500, "metric") == "1.5 km"
