@@ -19,7 +19,8 @@ TREE_COLUMNS = str.split(
     "age_class growth_cm_per_year worst_defect severity defects_are_prior dose_needed dose "
     "dose_limit visits_needed not_before due overdue_after recall_state priority "
     "priority_waiting priority_overdue priority_target priority_request minutes "
-    "brush_kg skill cost_cents work note cautions mandatory deadline planned_on crew_day_id reason reason_text"
+    "brush_kg skill cost_cents work note cautions mandatory deadline planned_on "
+    "crew_day_id reason reason_text"
 )
 STOP_COLUMNS = str.split(
     "crew_day_id crew date stop_order tree_id species common_name street address ward dbh_cm "

@@ -170,14 +170,15 @@ const NameLayer = BackdropLayer.extend({
   drawDepot(context, view, depot, taken) {
     const x = depot[1] * view.scale - view.left;
     const y = depot[2] * view.scale - view.top;
+    const half = view.zoom < 13 ? 6 : 9;
     context.fillStyle = "#222";
-    context.fillRect(x - 9, y - 9, 18, 18);
+    context.fillRect(x - half, y - half, 2 * half, 2 * half);
     context.fillStyle = "#fff";
-    context.font = "bold 13px " + FONT;
+    context.font = "bold " + Math.round(1.45 * half) + "px " + FONT;
     context.textAlign = "center";
     context.textBaseline = "middle";
-    context.fillText("D", x, y + 1);
-    taken.push([x - 11, y - 11, x + 11, y + 11]);
+    context.fillText("D", x, y + 0.5);
+    taken.push([x - half - 2, y - half - 2, x + half + 2, y + half + 2]);
     if (view.zoom >= 13) this.label(context, depot[0], x, y + 19, 0, taken);
   },
 

@@ -307,6 +307,20 @@ class City {
     card.replaceChildren(close, ...this.cardOf(row));
     card.scrollTop = 0;
     card.focus({ preventScroll: true });
+    this.uncover(row, card);
+  }
+
+  /** Move the map if the card lies over the tree. */
+  uncover(row, card) {
+    const frame = this.map.getContainer().getBoundingClientRect();
+    const box = card.getBoundingClientRect();
+    const place = latLngOf(this.layer.x[row], this.layer.y[row]);
+    const point = this.map.latLngToContainerPoint(place).add([frame.left, frame.top]);
+    const margin = 30;
+    if (point.x > box.right + margin || point.y < box.top - margin || point.y > box.bottom + margin) return;
+    const above = box.width > 0.8 * frame.width;
+    const moved = above ? [0, point.y - (frame.top + box.top) / 2] : [point.x - box.right - 80, 0];
+    this.map.panBy(moved, { animate: false });
   }
 
   cardOf(row) {
