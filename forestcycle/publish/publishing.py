@@ -15,12 +15,13 @@ from forestcycle.publish.icalendar import write_icalendar
 from forestcycle.publish.index import write_index
 from forestcycle.publish.notices import write_notices
 from forestcycle.publish.plan_folder import read_plan_folder
+from forestcycle.publish.report import write_report
 from forestcycle.publish.sheets import write_sheets
 from forestcycle.publish.styles import write_styles
 
 
 def publish(folder: Path | str, *, progress: Progress = silent) -> Path:
-    """Write a plan's crew lists, sheets, maps, notices and index into its folder.
+    """Write a plan's crew lists, sheets, maps, notices, report and index into its folder.
 
     All is written into a folder of its own first and then moved into place, kind by kind, so a
     failure leaves the old outputs alone, and none of an older plan stays.
@@ -58,6 +59,8 @@ def publish(folder: Path | str, *, progress: Progress = silent) -> Path:
         write_notices(plan, fresh)
         write_day_maps(plan, fresh, progress=progress)
         write_city_map(plan, fresh, progress=progress)
+        progress(Step("report"))
+        write_report(plan, fresh)
         progress(Step("styles of the map layers"))
         write_styles(plan, fresh)
         write_index(plan, fresh)
