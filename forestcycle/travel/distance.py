@@ -7,9 +7,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial.distance import cdist
 
-from forestcycle.travel.travel import Floats, Integers
-
-METRES_PER_MINUTE_PER_KMH = 1000 / 60
+from forestcycle.errors import Fault
+from forestcycle.travel.travel import METRES_PER_MINUTE_PER_KMH, Floats, Integers
 
 
 @dataclass(frozen=True)
@@ -26,6 +25,8 @@ class DistanceTravel:
         Street distance over air distance, 1 or more.
     speed_kmh : float
         Of a truck in town.
+    notes : tuple of Fault
+        Why there are no streets to follow, where there was a layer.
     """
 
     x: Floats
@@ -33,6 +34,7 @@ class DistanceTravel:
     place_count: int
     detour_factor: float
     speed_kmh: float
+    notes: tuple[Fault, ...] = ()
     kind: Literal["distance"] = "distance"
 
     @property
@@ -48,7 +50,7 @@ class DistanceTravel:
         return result
 
     def path(self, origin: int, destination: int) -> Floats:
-        """The straight line, shape (2, 2): the true way is not known."""
+        """Draw a straight line, shape (2, 2): the true way is not known."""
         return self._points([origin, destination])
 
     def metres(self, origin: int, destination: int) -> float:

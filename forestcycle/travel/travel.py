@@ -5,8 +5,12 @@ from typing import Literal, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from forestcycle.errors import Fault
+
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
+
+METRES_PER_MINUTE_PER_KMH = 1000 / 60
 
 KindOfTravel = Literal["streets", "distance"]
 
@@ -38,6 +42,10 @@ class Travel(Protocol):
     @property
     def unreachable(self) -> Integers:
         """Nodes that no depot can both send a truck to and get back from."""
+
+    @property
+    def notes(self) -> tuple[Fault, ...]:
+        """What the forester should know: gaps mended, streets cut off, trees far from any."""
 
     def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
         """Driving minutes, shape (origins, destinations); +inf where there is no way."""
