@@ -185,7 +185,7 @@ def draw_months(axes: Axes, months: pd.DataFrame, title: str) -> None:
     )
     axes.bar_label(bars, [str(days or "") for days in months["crew_days"]], padding=1, fontsize=6.5)
     dates = pd.to_datetime(months["month"] + "-01")
-    axes.set_xticks(np.arange(len(months)), [f"{date:%b}" for date in dates])
+    axes.set_xticks(np.arange(len(months)), [f"{date:%b}" for date in dates], fontsize=6.5)
     axes.set_ylabel("trees")
     axes.set_xlabel("figure on each bar: crew-days")
     axes.set_title(title)

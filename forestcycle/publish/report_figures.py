@@ -117,7 +117,7 @@ def _year(plan: PlanFolder) -> _Year:
         due=(trees["due"] <= last).to_numpy(),
         within_today=~(trees["overdue_after"] < first).to_numpy(),
         within_without=~(trees["overdue_after"] < last).to_numpy(),
-        minute_cents=crews / minutes if minutes else 0.0,
+        minute_cents=max(crews, 0.0) / minutes if minutes else 0.0,
         minutes_per_cm=_minutes_per_cm(trees),
     )
 

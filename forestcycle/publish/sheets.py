@@ -4,6 +4,7 @@ import io
 from collections import defaultdict
 from pathlib import Path
 
+import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from forestcycle.inventory.atomic import write_bytes_atomically
@@ -20,7 +21,7 @@ from forestcycle.publish.pdf_text import draw, shortened
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.plan_version import plan_version
-from forestcycle.publish.sketch_map import index_streets
+from forestcycle.publish.sketch_map import draw_overview, frame_around, index_streets
 from forestcycle.publish.text import plain
 
 
@@ -148,5 +149,10 @@ def _draw_overview(canvas: Canvas, days: list[CrewDay], style: SheetStyle, week:
         between = f"{places[0]} to {places[-1]}" if len(places) > 1 else places[0]
         y -= 16
         draw(canvas, MARGIN, y, shortened(between, 8, room), 8)
+    bottom = MARGIN + 24
+    points = np.vstack([day.points for day in days])
+    frame = frame_around(points, (MARGIN, bottom, room, y - 16 - bottom))
+    named = {f"{day.date:%a} {day.date.day}": day.points for day in days}
+    draw_overview(canvas, frame, style.streets, named, units=style.units)
     draw_footer(canvas, style, "overview")
     canvas.showPage()

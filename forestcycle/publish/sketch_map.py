@@ -3,6 +3,8 @@
 Black on white and legible in grey: nothing is said by colour.
 """
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -22,6 +24,8 @@ MARGIN = 0.08
 LABEL_SIZE = 7.0
 LABEL_HEIGHT = 10.0
 STREET_SIZE = 5.6
+STREET_METRES = 12.0
+HULL_METRES = 30.0
 MOST_STREET_NAMES = 40
 FEET_PER_METRE = 1 / 0.3048
 METRES_PER_MILE = 1609.344
@@ -149,17 +153,74 @@ def draw_map(
     units : {"metric", "us"}
         For the scale bar.
     """
-    labels = _place_labels(frame, stops)
+    labels = _place_labels(frame, stop_labels(frame.place(stops)))
+    with _ground(canvas, frame, streets, units) as seen:
+        if way is not None:
+            _draw_way(canvas, frame.place(shapely.get_coordinates(way)))
+        _name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
+        _draw_labels(canvas, labels)
+
+
+def draw_overview(
+    canvas: Canvas,
+    frame: Frame,
+    streets: Streets,
+    days: Mapping[str, Coordinates],
+    *,
+    units: str = "metric",
+) -> None:
+    """Draw where several days' stops lie: dots, and a named outline around each day's.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    frame : Frame
+    streets : Streets
+    days : mapping of str to float64 (k, 2)
+        What each outline is called, and its stops in metres.
+    units : {"metric", "us"}
+        For the scale bar.
+    """
+    spots = {name: frame.place(stops) for name, stops in days.items()}
+    centres = [StopLabel(*spot.mean(axis=0).tolist(), name) for name, spot in spots.items()]
+    labels = _place_labels(frame, centres)
+    with _ground(canvas, frame, streets, units) as seen:
+        _name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
+        for name, stops in days.items():
+            _draw_outline(canvas, frame, stops)
+            for x, y in spots[name].tolist():
+                canvas.circle(x, y, 1.3, stroke=0, fill=1)
+        _draw_labels(canvas, labels)
+
+
+def _draw_outline(canvas: Canvas, frame: Frame, stops: Coordinates) -> None:
+    hull = shapely.MultiPoint(stops).convex_hull.buffer(HULL_METRES)
+    path = canvas.beginPath()
+    _trace(path, frame.place(shapely.get_coordinates(hull)))
+    canvas.setLineWidth(1.0)
+    canvas.setDash(3, 2)
+    canvas.drawPath(path)
+    canvas.setDash()
+
+
+@contextmanager
+def _ground(
+    canvas: Canvas, frame: Frame, streets: Streets, units: str
+) -> Iterator[NDArray[np.int64]]:
+    """Draw streets below and frame, north arrow and scale bar above what the block draws.
+
+    Yields
+    ------
+    int64 (k,)
+        Rows of the street lines in view.
+    """
     canvas.saveState()
     box = canvas.beginPath()
     box.rect(frame.left, frame.bottom, frame.width, frame.height)
     canvas.clipPath(box, stroke=0, fill=0)
     seen = streets.tree.query(frame.ground)
     _draw_streets(canvas, frame, streets, seen)
-    if way is not None:
-        _draw_way(canvas, frame.place(shapely.get_coordinates(way)))
-    _name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
-    _draw_stops(canvas, labels)
+    yield seen
     canvas.restoreState()
     canvas.setLineWidth(0.6)
     canvas.rect(frame.left, frame.bottom, frame.width, frame.height)
@@ -173,7 +234,10 @@ def _draw_streets(canvas: Canvas, frame: Frame, streets: Streets, seen: NDArray[
         _trace(path, frame.place(shapely.get_coordinates(line)))
     canvas.setLineCap(1)
     canvas.setLineJoin(1)
-    for thickness, grey in ((5.0, 0.72), (3.8, 1.0)):
+    across = min(max(STREET_METRES * frame.scale, 0.8), 5.0)
+    for thickness, grey in ((across, 0.72), (across - 1.2, 1.0)):
+        if thickness <= 0:
+            continue
         canvas.setLineWidth(thickness)
         canvas.setStrokeGray(grey)
         canvas.drawPath(path)
@@ -282,8 +346,7 @@ def _free_spot(
     return None
 
 
-def _place_labels(frame: Frame, stops: Coordinates) -> list[tuple[StopLabel, float, float]]:
-    labels = stop_labels(frame.place(stops))
+def _place_labels(frame: Frame, labels: list[StopLabel]) -> list[tuple[StopLabel, float, float]]:
     sizes = np.array([[_label_width(label), LABEL_HEIGHT] for label in labels])
     spots = np.array([[label.x, label.y] for label in labels])
     right, top = frame.left + frame.width, frame.bottom + frame.height
@@ -295,7 +358,7 @@ def _label_width(label: StopLabel) -> float:
     return max(width(label.text, LABEL_SIZE, bold=True) + 5, LABEL_HEIGHT)
 
 
-def _draw_stops(canvas: Canvas, labels: list[tuple[StopLabel, float, float]]) -> None:
+def _draw_labels(canvas: Canvas, labels: list[tuple[StopLabel, float, float]]) -> None:
     """Draw each number, with a line to its spot where it had to move."""
     canvas.setLineWidth(0.5)
     for label, x, y in labels:
