@@ -88,6 +88,7 @@ REQUEST_COLUMNS: Columns = {
 STREET_COLUMNS: Columns = {"street": TEXT, "one_way": TRUTH, "speed_kmh": FLOAT}
 WARD_COLUMNS: Columns = {"ward": TEXT}
 DEPOT_COLUMNS: Columns = {"depot": TEXT}
+PARK_COLUMNS: Columns = {"park": TEXT}
 
 
 def empty_table(columns: Columns) -> pd.DataFrame:
@@ -120,9 +121,10 @@ class Inventory:
     defects, visits, requests : DataFrame
         ``DEFECT_COLUMNS``, ``VISIT_COLUMNS``, ``REQUEST_COLUMNS``; empty
         where the city has none. Every ``tree_id`` is one of ``trees``.
-    streets, wards, depots : GeoDataFrame or None
+    streets, wards, depots, parks : GeoDataFrame or None
         ``STREET_COLUMNS`` with lines, ``WARD_COLUMNS`` with polygons,
-        ``DEPOT_COLUMNS`` with points, in the CRS of the trees.
+        ``DEPOT_COLUMNS`` with points, ``PARK_COLUMNS`` with polygons, in the
+        CRS of the trees.
     rows_read : int
         Rows in the tree layer, usable or not.
     source : Path
@@ -139,6 +141,7 @@ class Inventory:
     streets: gpd.GeoDataFrame | None
     wards: gpd.GeoDataFrame | None
     depots: gpd.GeoDataFrame | None
+    parks: gpd.GeoDataFrame | None
     rows_read: int
     source: Path
     sha256: str

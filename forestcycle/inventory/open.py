@@ -1,0 +1,176 @@
+"""Open a city's inventory: read, convert, check, and report every fault at once."""
+
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+import geopandas as gpd
+import pandas as pd
+import pyproj
+
+from forestcycle.errors import Fault, InventoryError
+from forestcycle.inventory.check import check_trees
+from forestcycle.inventory.ground import read_areas, read_depots, read_streets, wards_of
+from forestcycle.inventory.read import LayerInfo, layer_info, read_layer, require_fields
+from forestcycle.inventory.records import RECORD_KINDS, read_records
+from forestcycle.inventory.schema import Inventory, empty_table
+from forestcycle.inventory.set_aside import join_set_aside
+from forestcycle.inventory.source import Source, locate, sha256_of
+from forestcycle.progress import Progress, Step, silent
+from forestcycle.settings import CycleSettings
+
+Result = TypeVar("Result")
+Ground = tuple[gpd.GeoDataFrame, pd.DataFrame]
+
+
+def open_inventory(
+    settings: CycleSettings,
+    folder: Path,
+    *,
+    known_species: Iterable[str] = (),
+    largest_dbh_cm: Mapping[str, float] | None = None,
+    progress: Progress = silent,
+) -> Inventory:
+    """Open the inventory that the settings describe.
+
+    Parameters
+    ----------
+    settings : CycleSettings
+    folder : Path
+        Where the settings file lies; file names start there.
+    known_species : iterable of str
+        Names that the practice tables have.
+    largest_dbh_cm : mapping of str to float, optional
+        Species to the diameter beyond which a figure is absurd.
+    progress : callable
+
+    Returns
+    -------
+    Inventory
+
+    Raises
+    ------
+    InventoryError
+        Once, with the faults of all layers.
+    """
+    path = folder / settings.city.inventory
+    faults: list[Fault] = []
+    progress(Step("reading trees"))
+    info = layer_info(Source(path, settings.layers.trees))
+    layer = read_layer(info, fields=_mapped_fields(info, settings))
+    if not len(layer.table):
+        raise InventoryError(Fault("holds no rows", str(info.source), "choose another layer"))
+    progress(Step("checking trees", 0, len(layer.table)))
+    trees, set_aside = check_trees(
+        layer,
+        settings.trees,
+        settings.city,
+        known_species=known_species,
+        largest_dbh_cm=largest_dbh_cm,
+    )
+    tables = [set_aside]
+    ground = _read_ground(settings, folder, path, trees.crs, faults, tables)
+    records = _read_records(settings, folder, path, trees["tree_id"], faults, tables)
+    if faults:
+        raise InventoryError(faults)
+    if ground["wards"] is not None:
+        trees["ward"] = wards_of(trees, ground["wards"])
+    return Inventory(
+        trees=trees,
+        set_aside=join_set_aside(tables),
+        defects=records["defects"],
+        visits=records["visits"],
+        requests=records["requests"],
+        streets=ground["streets"],
+        wards=ground["wards"],
+        depots=ground["depots"],
+        parks=ground["parks"],
+        rows_read=len(layer.table),
+        source=path,
+        sha256=sha256_of(path),
+    )
+
+
+def _mapped_fields(info: LayerInfo, settings: CycleSettings) -> list[str]:
+    """List the fields to read, having checked that all of them are there."""
+    mapped = settings.trees.fields.model_dump(exclude_none=True)
+    if info.geometry_type is not None:
+        mapped = {key: name for key, name in mapped.items() if key not in _COORDINATES} | {
+            key: name for key, name in mapped.items() if key in _COORDINATES and name in info.fields
+        }
+    faults = require_fields(info, {f"trees.fields.{key}": name for key, name in mapped.items()})
+    if faults:
+        raise InventoryError(faults)
+    return list(dict.fromkeys(mapped.values()))
+
+
+_COORDINATES = ("longitude", "latitude")
+
+
+def _collect(read: Callable[[], Result], faults: list[Fault]) -> Result | None:
+    """Read on after a faulty layer, to report all faults at once."""
+    try:
+        return read()
+    except InventoryError as error:
+        faults.extend(error.faults)
+        return None
+
+
+def _read_ground(
+    settings: CycleSettings,
+    folder: Path,
+    path: Path,
+    crs: pyproj.CRS,
+    faults: list[Fault],
+    tables: list[pd.DataFrame],
+) -> dict[str, gpd.GeoDataFrame | None]:
+    setting = settings.city.source_crs
+    in_mph = settings.trees.units.dbh in ("in", "ft")
+    readers: dict[str, Callable[[Source], Ground]] = {
+        "streets": lambda source: read_streets(
+            read_layer(layer_info(source)), crs, setting, speeds_in_mph=in_mph
+        ),
+        "wards": lambda source: read_areas(
+            read_layer(layer_info(source)), crs, setting, name="ward"
+        ),
+        "depots": lambda source: read_depots(read_layer(layer_info(source)), crs, setting),
+        "parks": lambda source: read_areas(
+            read_layer(layer_info(source)), crs, setting, name="park"
+        ),
+    }
+    ground: dict[str, gpd.GeoDataFrame | None] = dict.fromkeys(readers)
+    for name, reader in readers.items():
+        wanted = getattr(settings.layers, name)
+        if wanted is not None:
+            source = locate(wanted, folder, path)
+            read = _collect(lambda reader=reader, source=source: reader(source), faults)  # type: ignore[misc]
+            if read is not None:
+                ground[name], aside = read
+                tables.append(aside)
+    return ground
+
+
+def _read_records(
+    settings: CycleSettings,
+    folder: Path,
+    path: Path,
+    tree_ids: pd.Series,
+    faults: list[Fault],
+    tables: list[pd.DataFrame],
+) -> dict[str, pd.DataFrame]:
+    records = {name: empty_table(kind.columns) for name, kind in RECORD_KINDS.items()}
+    for name in RECORD_KINDS:
+        wanted = getattr(settings.layers, name)
+        if wanted is None:
+            continue
+        source = locate(wanted, folder, path)
+
+        def read(name: str = name, source: Source = source) -> tuple[pd.DataFrame, pd.DataFrame]:
+            layer = read_layer(layer_info(source))
+            return read_records(name, layer, settings.trees.fields.tree_id, tree_ids)
+
+        found = _collect(read, faults)
+        if found is not None:
+            records[name], aside = found
+            tables.append(aside)
+    return records
