@@ -182,7 +182,10 @@ def draw_overview(
         For the scale bar.
     """
     spots = {name: frame.place(stops) for name, stops in days.items()}
-    centres = [StopLabel(*spot.mean(axis=0).tolist(), name) for name, spot in spots.items()]
+    centres = [
+        StopLabel(float(spot[:, 0].mean()), float(spot[:, 1].mean()), name)
+        for name, spot in spots.items()
+    ]
     labels = _place_labels(frame, centres)
     with _ground(canvas, frame, streets, units) as seen:
         _name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])

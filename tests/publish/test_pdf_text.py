@@ -1,6 +1,7 @@
 """Every script prints from an embedded font, and lines keep to their room."""
 
 import io
+from hashlib import sha256
 
 import pypdf
 import pytest
@@ -8,7 +9,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from reportlab.pdfgen.canvas import Canvas
 
-from forestcycle.publish.pdf_text import MISSING, draw, printable, runs, shortened, width, wrap
+from forestcycle.publish.pdf_text import (
+    FONTS,
+    MISSING,
+    draw,
+    printable,
+    runs,
+    shortened,
+    width,
+    wrap,
+)
 
 
 def extracted(text: str) -> str:
@@ -74,3 +84,9 @@ def test_a_shortened_line_fits(text, room):
 def test_bold_and_regular_print_the_same_characters(text, bold):
     shown = "".join(part for _, part in runs(text, bold=bold))
     assert len(shown) <= len(text)
+
+
+def test_fonts_are_those_of_the_checksum_file():
+    for line in (FONTS / "SHA256SUMS.txt").read_text().splitlines():
+        digest, name = line.split()
+        assert sha256((FONTS / name).read_bytes()).hexdigest() == digest

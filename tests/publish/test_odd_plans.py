@@ -1,0 +1,77 @@
+"""Plans at the edge: nothing planned, no backdrop, hostile and many wards."""
+
+import dataclasses
+
+import pandas as pd
+import pypdf
+import pytest
+
+from forestcycle.publish.crew_lists import write_crew_lists
+from forestcycle.publish.gpx import write_gpx
+from forestcycle.publish.icalendar import write_icalendar
+from forestcycle.publish.notices import write_notices
+from forestcycle.publish.plan_settings import settings_of
+from forestcycle.publish.report import write_report
+from forestcycle.publish.sheets import write_sheets
+from tests.publish.test_crew_lists import read
+
+OUTPUTS = (
+    write_crew_lists,
+    write_sheets,
+    write_gpx,
+    write_icalendar,
+    write_notices,
+    write_report,
+)
+
+
+@pytest.mark.parametrize("write", OUTPUTS, ids=lambda write: write.__name__)
+def test_nothing_planned(plan, write, tmp_path):
+    trees = plan.trees.assign(planned_on=pd.NaT, crew_day_id="")
+    trees["planned_on"] = trees["planned_on"].astype("datetime64[ns]")
+    days = plan.crew_days.assign(use="free", stops=0, cost_cents=0)
+    summary = {**plan.summary, "cost_cents": 0, "minutes_service": 0.0, "minutes_travel": 0.0}
+    empty = dataclasses.replace(
+        plan,
+        trees=trees,
+        stops=plan.stops.iloc[:0],
+        legs=plan.legs.iloc[:0],
+        crew_days=days,
+        summary=summary,
+    )
+    for path in write(empty, tmp_path):
+        assert path.stat().st_size > 0
+
+
+@pytest.mark.parametrize("write", OUTPUTS, ids=lambda write: write.__name__)
+def test_no_backdrop(plan, write, tmp_path):
+    bare = dataclasses.replace(plan, streets=None, wards=None, depots=None, parks=None)
+    assert all(path.stat().st_size > 0 for path in write(bare, tmp_path))
+
+
+def test_many_wards_with_odd_names(plan, tmp_path):
+    names = ["$x_{1}$", "=1+1", "槭 🌳", "\u202eabc", "<b>"] + [f"Ward {k}" for k in range(30)]
+    trees = plan.trees.assign(ward=[names[k % len(names)] for k in range(len(plan.trees))])
+    odd = dataclasses.replace(plan, trees=trees)
+    written = {path.name: path for path in write_report(odd, tmp_path)}
+    rows = read(written["wards.csv"])
+    assert len(rows) == len(names)
+    assert "'=1+1" in {row["ward"] for row in rows}
+    assert len(pypdf.PdfReader(written["report.pdf"]).pages) == 3
+
+
+def test_us_city(plan, tmp_path):
+    settings = settings_of(plan)
+    american = settings.model_copy(
+        update={"publish": settings.publish.model_copy(update={"units": "us", "paper": "Letter"})}
+    )
+    changed = dataclasses.replace(plan, run={**plan.run, "settings": american.model_dump_json()})
+    rows = read(write_crew_lists(changed, tmp_path)[0])
+    # NIST Special Publication 811: 1 in = 2.54 cm exactly.
+    inches = [float(row["dbh_in"]) for row in rows]
+    assert inches == pytest.approx((plan.stops["dbh_cm"] / 2.54).tolist(), abs=0.051)
+    page = pypdf.PdfReader(write_sheets(changed, tmp_path)[0]).pages[0]
+    text = page.extract_text()
+    assert " in\n" in text or " in " in text
+    assert "lb of brush" in text
+    assert (float(page.mediabox.width), float(page.mediabox.height)) == (612, 792)
