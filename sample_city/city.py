@@ -12,14 +12,14 @@ from sample_city.defects import make_defects
 from sample_city.ground import CRS, Ground, Integers, Random, make_ground
 from sample_city.history import make_requests, make_visits
 from sample_city.mistakes import make_mistakes
-from sample_city.names import street_names
+from sample_city.names import depot_names, street_names
 from sample_city.planting import Sites, join_sites, park_sites, street_sites
 from sample_city.settings import settings_text
 from sample_city.streets import Streets, make_streets
 from sample_city.trees import make_trees
 from sample_city.wards import make_depots, make_wards
 
-TREES_PER_LATTICE_POINT = 14.0
+TREES_PER_LATTICE_POINT = 25.0
 LEAST_TREES = 200
 MOST_PARK_SHARE = 0.15
 
@@ -91,7 +91,7 @@ def make_city(*, trees: int = 6_000, seed: int = 1) -> City:
         "trees": spoiled,
         "streets": _street_layer(streets),
         "wards": make_wards(ground),
-        "depots": make_depots(ground),
+        "depots": make_depots(ground, depot_names(trees)),
         "parks": parks,
         "water": gpd.GeoDataFrame({"water": ["Quell"]}, geometry=[ground.river], crs=CRS),
     }

@@ -111,7 +111,7 @@ def make_ground(half: float, random: Random) -> Ground:
 
 
 def _parks(count: int, radius: float, random: Random) -> Shapes:
-    away = 0.8 * radius * np.sqrt(random.uniform(0, 1, count))
+    away = 0.6 * radius * np.sqrt(random.uniform(0, 1, count))
     angle = random.uniform(0, 2 * np.pi, count)
     size = random.uniform(70, 190, count)
     around = np.linspace(0, 2 * np.pi, 36, endpoint=False)

@@ -6,7 +6,8 @@ from sample_city.ground import Random, Texts
 
 CITY = "Quellhaven"
 WARDS = ("Fennelgate", "Orchard Rise", "Lower Quell", "Tannery Side")
-DEPOTS = ("North Yard", "Weir Yard")
+_DEPOTS = ("North Yard", "Weir Yard")
+TREES_PER_DEPOT = 80_000
 
 # fmt: off
 _FIRST = (
@@ -27,6 +28,12 @@ _FIRST = (
 # fmt: on
 _LAST = ("Street", "Avenue", "Road", "Lane", "Way", "Row", "Terrace", "Drive")
 _SIDES = ("", "North ", "South ", "East ", "West ", "Upper ", "Lower ", "Old ", "New ")
+
+
+def depot_names(trees: int) -> tuple[str, ...]:
+    """Name the depots of a city: two, and more in a very large one."""
+    more = range(len(_DEPOTS) + 1, trees // TREES_PER_DEPOT + 1)
+    return _DEPOTS + tuple(f"Yard {number}" for number in more)
 
 
 def street_names(count: int, random: Random) -> Texts:

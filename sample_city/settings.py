@@ -1,6 +1,6 @@
 """The ``cycle.toml`` of the sample city."""
 
-from sample_city.names import CITY, DEPOTS
+from sample_city.names import CITY, depot_names
 
 TREES_PER_CREW_DAY = 50
 MOST_DAYS = 215
@@ -9,12 +9,11 @@ SHARE_OF_DAYS_PAID = 0.8
 """The year's money pays fewer days than the crews have, so that the budget binds."""
 
 _KINDS = (
-    # name, depot, skills, start, minutes, cost of a day
-    ("Ground crew", DEPOTS[0], ("ground",), "07:00:00", 480, 92_000),
-    ("Climbing crew", DEPOTS[1], ("ground", "climb", "lift"), "07:00:00", 480, 148_000),
+    # name, skills, start, minutes, cost of a day
+    ("Ground crew", ("ground",), "07:00:00", 480, 92_000),
+    ("Climbing crew", ("ground", "climb", "lift"), "07:00:00", 480, 148_000),
     (
         "Line crew",
-        DEPOTS[0],
         ("ground", "climb", "lift", "line_clearance"),
         "06:30:00",
         510,
@@ -116,15 +115,16 @@ def settings_text(trees: int) -> str:
         fewer than there are.
     """
     crews, days = _crew_count(trees)
+    depots = depot_names(trees)
     blocks, available = [_HEAD.format(city=CITY)], 0
     for number in range(crews):
-        name, depot, skills, start, minutes, day_cost = _KINDS[number % len(_KINDS)]
+        name, skills, start, minutes, day_cost = _KINDS[number % len(_KINDS)]
         group = number // len(_KINDS)
         words = ", ".join(f'"{skill}"' for skill in skills)
         blocks.append(
             _CREW.format(
                 name=name if group == 0 else f"{name} {group + 1}",
-                depot=depot,
+                depot=depots[number % len(depots)],
                 skills=words,
                 start=start,
                 minutes=minutes,

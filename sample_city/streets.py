@@ -22,6 +22,7 @@ from sample_city.names import close_names, street_names
 POINTS_PER_BLOCK = 5
 BRIDGE_EVERY_METRES = 650.0
 ARTERIAL_EVERY = 6
+BOULEVARD_EVERY = 18
 NUMBERS_PER_BLOCK = 100
 
 
@@ -98,7 +99,9 @@ def make_streets(ground: Ground, random: Random) -> Streets:
     arterial = (runs % ARTERIAL_EVERY == 0)[run]
     blocks, one_way = _one_way(blocks, ~arterial & ~blocks.bridge, len(runs), ground, random)
     names = street_names(len(runs), random)[run]
-    speed = np.where(arterial, 45.0, random.choice([25.0, 30.0, 30.0, 35.0], len(runs))[run])
+    side_street = random.choice([25.0, 30.0, 30.0, 35.0], len(runs))
+    speed = np.where(arterial, 45.0, side_street[run])
+    speed[(runs % BOULEVARD_EVERY == 0)[run]] = 60.0
     speed[random.uniform(size=len(speed)) < 0.03] = np.nan
     stretch = run * 1000 + blocks.place_in_run // 8
     number = NUMBERS_PER_BLOCK * (1 + blocks.place_in_run)

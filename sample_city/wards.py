@@ -6,7 +6,10 @@ import shapely
 from shapely.ops import split
 
 from sample_city.ground import CRS, MIDDLE, Ground, town_radius, turn
-from sample_city.names import DEPOTS, WARDS
+from sample_city.names import WARDS
+
+GOLDEN_ANGLE = np.pi * (3 - np.sqrt(5))
+"""Turned by this each time, points never line up."""
 
 
 def make_wards(ground: Ground) -> gpd.GeoDataFrame:
@@ -37,19 +40,22 @@ def make_wards(ground: Ground) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame({"ward": list(WARDS)}, geometry=parts, crs=CRS)
 
 
-def make_depots(ground: Ground) -> gpd.GeoDataFrame:
-    """Put one yard in the north-east and one in the south-west of the town.
+def make_depots(ground: Ground, names: tuple[str, ...]) -> gpd.GeoDataFrame:
+    """Spread the depots over the town, evenly and off its middle.
 
     Parameters
     ----------
     ground : Ground
+    names : tuple of str
 
     Returns
     -------
     GeoDataFrame
         ``depot`` and its point.
     """
-    away = 0.45 * town_radius(ground.half)
-    x, y = turn(np.array([0.6 * away, -0.9 * away]), np.array([0.8 * away, -0.3 * away]))
+    number = np.arange(len(names)) + 0.5
+    away = 0.62 * town_radius(ground.half) * np.sqrt(number / len(names))
+    angle = 0.9 + GOLDEN_ANGLE * number
+    x, y = turn(away * np.cos(angle), away * np.sin(angle))
     points = gpd.points_from_xy(np.round(x, 2), np.round(y, 2))
-    return gpd.GeoDataFrame({"depot": list(DEPOTS)}, geometry=points, crs=CRS)
+    return gpd.GeoDataFrame({"depot": list(names)}, geometry=points, crs=CRS)
