@@ -24,7 +24,7 @@ from forestcycle.publish.pdf_text import BOLD, FALLBACKS, FONTS, REGULAR, printa
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.text import plain
 
-LIGHT, MIDDLE, DARK, WARM = "#BBBBBB", "#56B4E9", "#0072B2", "#D55E00"
+PALE, LIGHT, MIDDLE, DARK, WARM = "#EEEEEE", "#BBBBBB", "#56B4E9", "#0072B2", "#D55E00"
 MOST_BARS = 12
 LONGEST_LABEL = 24
 MOST_STREET_LINES = 60_000
@@ -97,7 +97,7 @@ def draw_recall(axes: Axes, table: pd.DataFrame, column: str, title: str) -> Non
     shown = _most_trees(table)
     series = (
         ("share_today", "today", MIDDLE),
-        ("share_without_plan", "at year end, without the plan", LIGHT),
+        ("share_without_plan", "at year end, without the plan", PALE),
         ("share_with_plan", "at year end, with the plan", DARK),
     )
     places = np.arange(len(shown))
@@ -142,7 +142,7 @@ def draw_fairness(axes: Axes, wards: pd.DataFrame, title: str) -> None:
     shown = _most_trees(wards)
     places = np.arange(len(shown))
     for offset, share, words, colour in (
-        (-0.2, "share_of_need", "of the year's need", LIGHT),
+        (-0.2, "share_of_need", "of the year's need", PALE),
         (0.2, "share_of_work", "of the planned work", DARK),
     ):
         bars = axes.barh(
