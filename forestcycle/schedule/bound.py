@@ -20,14 +20,11 @@ from forestcycle.progress import Progress, Step, silent
 from forestcycle.schedule.allocation import Allocation, allocation_program
 from forestcycle.schedule.glop import solve_exactly
 from forestcycle.schedule.group import Groups, crew_day_groups
-from forestcycle.schedule.linear_program import LinearProgram, Solution
-from forestcycle.schedule.pdlp import solve_roughly
 from forestcycle.schedule.prices import Priced, Prices, price_out
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 from forestcycle.schedule.relaxation import Relaxation, count_fitting, relax
 
-MOST_PAIRS = 1_000_000
-MOST_PAIRS_EXACTLY = 300_000
+MOST_PAIRS = 100_000
 MOST_ROUNDS = 5
 LEAST_GAIN = 1e-5
 TRIANGLE_NODES = 60
@@ -152,7 +149,7 @@ def _best_prices(
         program = allocation_program(
             problem, groups, trees, share, chosen=chosen, promised=promised
         )
-        solution = _solve(program.program)
+        solution = solve_exactly(program.program)
         if solution is None:
             break
         if program.breaks_promises(solution):
@@ -167,14 +164,6 @@ def _best_prices(
             break
         share = _at_most_whole(trees, priced.share[trees.tree])
     return best
-
-
-def _solve(program: LinearProgram) -> Solution | None:
-    if program.rows.nnz <= 3 * MOST_PAIRS_EXACTLY:
-        exact = solve_exactly(program)
-        if exact is not None:
-            return exact
-    return solve_roughly(program)
 
 
 def _sample(trees: Relaxation, fitting: IntArray) -> BoolArray:

@@ -1,0 +1,87 @@
+"""What a plan's folder must hold so that a stranger can compute the bound again."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from forestcycle.schedule.problem import Plan, Problem
+from forestcycle.schedule.relaxation import relax
+
+
+def price_rows(problem: Problem, plan: Plan, crew_day_ids: Sequence[str]) -> pd.DataFrame:
+    """Prices behind the bound, as a table.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+    crew_day_ids : (c,) str
+        Name of each crew-day of the problem.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``kind key price``. Kinds: ``minute`` and ``stop minute`` per
+        crew-day, ``home minutes`` (minutes that the stop row keeps for the
+        depot) per crew-day, ``cent``, ``fund cent`` by position in
+        ``budget.fund_cents``, ``ward minute`` by position in
+        ``plan.ward_least_share``, ``promised`` (1 or 0). Empty without a bound.
+    """
+    if plan.bound is None:
+        return pd.DataFrame({"kind": pd.Series(dtype=str), "key": pd.Series(dtype=str), "price": []})
+    prices, groups = plan.bound.prices, plan.bound.groups
+    home = relax(problem, groups).home_travel
+    of_day = groups.of_crew_day
+    ids = np.asarray(crew_day_ids, dtype=object)
+    kinds = {
+        "minute": (ids, prices.minute[of_day]),
+        "stop minute": (ids, prices.stop_minute[of_day]),
+        "home minutes": (ids, home[of_day]),
+        "cent": (np.array([""], dtype=object), np.array([prices.cent])),
+        "fund cent": (_positions(len(prices.fund_cent)), prices.fund_cent),
+        "ward minute": (_positions(len(prices.ward_minute)), prices.ward_minute),
+        "promised": (np.array([""], dtype=object), np.array([float(prices.promised)])),
+    }
+    return pd.concat(
+        [pd.DataFrame({"kind": kind, "key": key, "price": price}) for kind, (key, price) in kinds.items()],
+        ignore_index=True,
+    )
+
+
+def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) -> pd.DataFrame:
+    """Minutes between depots and places that the bound rests on.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+    depot_names : (d,) str
+        Names of all depots, in the order of their travel nodes.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``place depot minutes stop_minutes``: there and back, and the
+        least travel that a visit to the place adds to the stop row. Empty
+        without a bound.
+    """
+    if plan.bound is None:
+        return pd.DataFrame({"place": [], "depot": pd.Series(dtype=str), "minutes": [], "stop_minutes": []})
+    trees = relax(problem, plan.bound.groups)
+    nodes = np.unique(problem.depot)
+    first_depot = int(nodes.min()) if not hasattr(problem.travel, "place_count") else int(problem.travel.place_count)
+    places = problem.place[trees.tree][trees.first[:-1]]
+    round_trip = trees.out + trees.back
+    return pd.DataFrame(
+        {
+            "place": np.tile(places, len(nodes)),
+            "depot": np.repeat(np.asarray(depot_names, dtype=object)[nodes - first_depot], len(places)),
+            "minutes": round_trip.reshape(-1),
+            "stop_minutes": np.tile(trees.stop_travel, len(nodes)),
+        }
+    )
+
+
+def _positions(count: int) -> "np.typing.NDArray[np.object_]":
+    return np.arange(count).astype(str).astype(object)
