@@ -149,9 +149,9 @@ def clock(minute: float) -> str:
     Returns
     -------
     str
-        ``07:30``; to the nearest minute.
+        ``07:30``; rounded down to the minute, as the stops' times are.
     """
-    whole = round(minute)
+    whole = int(minute + 1e-6)
     return f"{whole // 60 % 24:02d}:{whole % 60:02d}"
 
 

@@ -41,7 +41,7 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
     DataFrame
         One row per stop in the order of ``plan.stops``: ``crew date stop arrive tree_id address
         common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent dose_limit_percent
-        cautions note minutes next_visit`` and the empty columns of ``BLANKS``. Dates are ISO 8601
+        cautions note minutes visits_left next_visit`` and the empty columns of ``BLANKS``. Dates are ISO 8601
         text, percentages and diameters have at most one decimal, minutes are whole.
     """
     stops = plan.stops
@@ -64,6 +64,7 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
             "cautions": _texts(stops["cautions"]),
             "note": _texts(stops["note"]),
             "minutes": np.ceil(stops["service_minutes"].to_numpy() - 1e-6).astype(np.int64),
+            "visits_left": np.maximum(stops["visits_needed"].to_numpy() - 1, 0),
             "next_visit": _next_visit(stops),
         }
     )

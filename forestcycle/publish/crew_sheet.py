@@ -154,6 +154,9 @@ def _lay_out(
         _Line(f"limit {row['dose_limit_percent']} %"),
         _Line(f"{row['minutes']} min"),
     ]
+    if row["visits_left"] != "0":
+        more = "1 more visit" if row["visits_left"] == "1" else f"{row['visits_left']} more visits"
+        plan.append(_Line(more, 6.6))
     if row["next_visit"]:
         plan.append(_Line(f"next {row['next_visit'][:7]}"))
     stop = (

@@ -48,6 +48,8 @@ def test_every_row_of_a_list_stands_on_its_sheet(plan, written, tmp_path):
                 assert squeezed(original_cell(row[cell])) in text, row[cell]
             assert dose in text[position:]
             assert squeezed(f"{row['minutes']} min") in text[position:]
+            if row["visits_left"] != "0":
+                assert squeezed(f"{row['visits_left']} more visit") in text[position:]
 
 
 def test_each_page_names_crew_day_plan_and_page(plan):
@@ -117,7 +119,7 @@ def test_a_long_day_goes_on_over_pages(plan):
 
 def test_clock_and_units():
     assert clock(450.4) == "07:30"
-    assert clock(1439.6) == "00:00"
+    assert clock(1439.6) == "23:59"
     # NIST Special Publication 811: 1 mi = 1.609344 km, 1 lb = 0.45359237 kg.
     assert distance(16_093.44, "us") == "10.0 mi"
     assert weight(45.359237, "us") == "100 lb"
