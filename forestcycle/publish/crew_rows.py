@@ -7,7 +7,7 @@ import pandas as pd
 
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
-from forestcycle.publish.text import plain
+from forestcycle.publish.text import plain_column
 
 CM_PER_INCH = 2.54
 
@@ -41,28 +41,28 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
     DataFrame
         One row per stop in the order of ``plan.stops``: ``crew date stop arrive tree_id address
         common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent dose_limit_percent
-        cautions note minutes visits_left next_visit`` and the empty columns of ``BLANKS``. Dates are ISO 8601
-        text, percentages and diameters have at most one decimal, minutes are whole.
+        cautions note minutes visits_left next_visit`` and the empty columns of ``BLANKS``. Dates
+        are ISO 8601 text, percentages and diameters have at most one decimal, minutes are whole.
     """
     stops = plan.stops
     units = settings_of(plan).publish.units
     diameter = stops["dbh_cm"].to_numpy() / (CM_PER_INCH if units == "us" else 1.0)
     rows = pd.DataFrame(
         {
-            "crew": _texts(stops["crew"]),
+            "crew": plain_column(stops["crew"]),
             "date": stops["date"].dt.strftime("%Y-%m-%d").fillna(""),
             "stop": stops["stop_order"].astype("int64"),
-            "arrive": _texts(stops["arrive"]),
-            "tree_id": _texts(stops["tree_id"]),
+            "arrive": plain_column(stops["arrive"]),
+            "tree_id": plain_column(stops["tree_id"]),
             "address": addresses(stops),
-            "common_name": _texts(stops["common_name"]),
-            "species": _texts(stops["species"]),
+            "common_name": plain_column(stops["common_name"]),
+            "species": plain_column(stops["species"]),
             diameter_column(units): [number(value) for value in diameter],
-            "work": _texts(stops["work"]),
+            "work": plain_column(stops["work"]),
             "dose_percent": percentages(stops["dose"]),
             "dose_limit_percent": percentages(stops["dose_limit"]),
-            "cautions": _texts(stops["cautions"]),
-            "note": _texts(stops["note"]),
+            "cautions": plain_column(stops["cautions"]),
+            "note": plain_column(stops["note"]),
             "minutes": np.ceil(stops["service_minutes"].to_numpy() - 1e-6).astype(np.int64),
             "visits_left": np.maximum(stops["visits_needed"].to_numpy() - 1, 0),
             "next_visit": _next_visit(stops),
@@ -103,7 +103,7 @@ def addresses(trees: pd.DataFrame) -> list[str]:
     -------
     list of str
     """
-    pairs = zip(_texts(trees["address"]), _texts(trees["street"]), strict=True)
+    pairs = zip(plain_column(trees["address"]), plain_column(trees["street"]), strict=True)
     return [
         address if street.casefold() in address.casefold() else f"{address} {street}".strip()
         for address, street in pairs
@@ -142,10 +142,3 @@ def _next_visit(stops: pd.DataFrame) -> list[str]:
     if "next_due" not in stops:
         return [""] * len(stops)
     return list(stops["next_due"].dt.strftime("%Y-%m-%d").fillna(""))
-
-
-def _texts(values: pd.Series) -> np.ndarray:
-    """Plain text; each distinct value is cleaned once."""
-    codes, distinct = pd.factorize(values.astype(object))
-    cleaned = np.array([plain(str(text)) for text in distinct] + [""], dtype=object)
-    return cleaned[codes]

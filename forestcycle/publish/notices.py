@@ -8,7 +8,7 @@ from forestcycle.publish.blocks import blocks_of
 from forestcycle.publish.crew_lists import write_csv
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
-from forestcycle.publish.text import inert_cells, plain
+from forestcycle.publish.text import inert_cells, plain_column
 
 TEXT_COLUMNS = ("street", "block", "ward", "addresses", "crew", "message")
 COLUMNS = (
@@ -63,17 +63,17 @@ def notices(plan: PlanFolder) -> pd.DataFrame:
     """
     settings = settings_of(plan)
     stops = plan.stops
-    street = [plain(str(name)) for name in stops["street"]]
+    street = plain_column(stops["street"]).tolist()
     rows = pd.DataFrame(
         {
             "date": stops["date"],
             "street": street,
             "block": blocks_of(stops.geometry.to_numpy(), street, plan.streets),
-            "crew": [plain(str(crew)) for crew in stops["crew"]],
-            "ward": [plain(str(ward)) for ward in stops["ward"]],
+            "crew": plain_column(stops["crew"]),
+            "ward": plain_column(stops["ward"]),
             "from": stops["arrive"].astype(str).str[:2] + ":00",
             "until": _hour_after(stops["leave"].astype(str)),
-            "address": [plain(str(address)) for address in stops["address"]],
+            "address": plain_column(stops["address"]),
         }
     )
     keys = ["date", "street", "block", "crew"]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
-from forestcycle.publish.text import plain
+from forestcycle.publish.text import plain_column
 
 AGE_CLASSES = ("young", "semi-mature", "mature", "old")
 NO_WARD = "no ward"
@@ -109,10 +109,10 @@ def _year(plan: PlanFolder) -> _Year:
     direct = float(plan.stops["cost_cents"].sum())
     minutes = float(plan.stops["service_minutes"].sum())
     crews = float(plan.summary["cost_cents"]) - direct
-    names = np.array([plain(str(ward)) or NO_WARD for ward in trees["ward"]], dtype=object)
+    names = plain_column(trees["ward"])
     return _Year(
         trees=trees,
-        ward=names,
+        ward=np.where(names == "", NO_WARD, names),
         planned=trees["planned_on"].notna().to_numpy(),
         due=(trees["due"] <= last).to_numpy(),
         within_today=~(trees["overdue_after"] < first).to_numpy(),
@@ -160,7 +160,7 @@ def _deferred(year: _Year) -> pd.DataFrame:
     extra = growth * year.minutes_per_cm
     rows = pd.DataFrame(
         {
-            "reason": [plain(str(reason)) for reason in trees["reason"]],
+            "reason": plain_column(trees["reason"]),
             "trees": 1,
             "minutes": minutes,
             "cost_cents": trees["cost_cents"].to_numpy() + minutes * year.minute_cents,

@@ -10,6 +10,10 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
 FORMULA_START = re.compile(r"'*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 """Cell beginnings that spreadsheets run, as the OWASP page "CSV Injection" lists them
 (also in full width), and those already behind apostrophes, so that the mark can be undone."""
@@ -47,6 +51,23 @@ def plain(text: str) -> str:
     """
     text = text.encode("utf-8", "replace").decode("utf-8")
     return unicodedata.normalize("NFC", text.translate(_PLAIN)).strip()
+
+
+def plain_column(values: pd.Series) -> NDArray[np.object_]:
+    """Apply `plain` to a column, once to each distinct value.
+
+    Parameters
+    ----------
+    values : Series
+        Each value is turned into text first; a missing one becomes the empty text.
+
+    Returns
+    -------
+    (n,) array of str
+    """
+    codes, distinct = pd.factorize(values.astype(object))
+    cleaned = np.array([plain(str(text)) for text in distinct] + [""], dtype=object)
+    return cleaned[codes]
 
 
 def inert_cell(text: str) -> str:
