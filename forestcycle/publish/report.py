@@ -220,13 +220,13 @@ def _charts(plan: PlanFolder, figures: Figures) -> dict[str, _Chart]:
         _Chart(
             "recall_by_ward",
             _recall_words(by_ward, "ward"),
-            (6.9, ward_height),
+            (5.4, ward_height),
             lambda axes: draw_recall(axes, by_ward, "ward", "Within recall, by ward"),
         ),
         _Chart(
             "recall_by_age_class",
             _recall_words(by_age, "age_class"),
-            (6.9, 1.2 + 0.42 * len(by_age)),
+            (5.4, 1.2 + 0.42 * len(by_age)),
             lambda axes: draw_recall(axes, by_age, "age_class", "Within recall, by age class"),
         ),
         _Chart(
