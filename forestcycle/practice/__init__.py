@@ -3,6 +3,7 @@
 Pure functions on arrays over published or stated tables.
 """
 
+from forestcycle.practice.assess import assess
 from forestcycle.practice.assessment import Assessment
 
-__all__ = ["Assessment"]
+__all__ = ["Assessment", "assess"]

@@ -1,0 +1,97 @@
+"""Where no defect is on record: a stated prior, and a visit that begins with a look."""
+
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from forestcycle.practice.assessment import AGE_CLASSES
+from forestcycle.practice.catalogue import SHARE, Catalogue, FloatArray, IntArray
+from forestcycle.practice.defects import Findings
+from forestcycle.practice.species import HABITS
+from forestcycle.practice.tables import Column, load_table
+
+PRIOR_COLUMNS = {
+    "age_class": Column(words=AGE_CLASSES),
+    "habit": Column(words=HABITS),
+    "defect": Column(),
+    "share": SHARE,
+    "severity": SHARE,
+    "years_to_full": Column("number", least=0.5),
+}
+
+
+def prior_findings(
+    catalogue: Catalogue,
+    age_class: IntArray,
+    habit: npt.NDArray[np.object_],
+    years_since_visit: FloatArray,
+    dbh_cm: FloatArray,
+    *,
+    without_record: npt.NDArray[np.bool_],
+    folder: Path | None = None,
+) -> Findings:
+    """State what trees of a kind are expected to need.
+
+    The severity of a prior is an expectation: the share of such trees that
+    have the defect times how bad it is where they do. It builds up evenly
+    over ``years_to_full`` since the last visit; a tree never visited has it
+    in full.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+    age_class : ndarray of int64
+    habit : ndarray of object
+        ``decurrent excurrent palm``.
+    years_since_visit : ndarray of float64
+        NaN where never visited.
+    dbh_cm : ndarray of float64
+    without_record : ndarray of bool
+        Trees that get a prior.
+    folder : Path, optional
+
+    Returns
+    -------
+    Findings
+    """
+    table = load_table("priors", PRIOR_COLUMNS, folder=folder)
+    codes = np.array([catalogue.code(name) for name in table["defect"]], dtype=np.int64)
+    expected = (table["share"] * table["severity"]).to_numpy()
+    kind = age_class * len(HABITS) + _habit_codes(habit)
+    kinds = len(AGE_CLASSES) * len(HABITS)
+    row_kind = np.array(
+        [
+            AGE_CLASSES.index(age) * len(HABITS) + HABITS.index(habit)
+            for age, habit in zip(table["age_class"], table["habit"], strict=True)
+        ]
+    )
+    order = np.argsort(row_kind, kind="stable")
+    first = np.searchsorted(row_kind[order], np.arange(kinds + 1))
+    rows = np.flatnonzero(without_record)
+    counts = (first[1:] - first[:-1])[kind[rows]]
+    tree = np.repeat(rows, counts)
+    within = np.arange(len(tree)) - np.repeat(np.cumsum(counts) - counts, counts)
+    line = order[first[kind[tree]] + within]
+    years = np.where(np.isnan(years_since_visit), np.inf, years_since_visit)[tree]
+    grown = np.clip(years / table["years_to_full"].to_numpy()[line], 0, 1)
+    severity = expected[line] * grown
+    defect = codes[line]
+    found = Findings(
+        tree=tree,
+        defect=defect,
+        severity=severity,
+        branch_cm=catalogue.column("branch_share", defect) * dbh_cm[tree],
+        branch_m=np.full(len(tree), np.nan),
+        position=np.full(len(tree), "", dtype=object),
+        observed_on=np.full(len(tree), np.datetime64("NaT"), dtype="datetime64[ns]"),
+        prior=np.ones(len(tree), dtype=np.bool_),
+    )
+    return found.take(severity > 0)
+
+
+def _habit_codes(habit: npt.NDArray[np.object_]) -> IntArray:
+    codes = np.zeros(len(habit), dtype=np.int64)
+    for code, name in enumerate(HABITS):
+        codes[habit == name] = code
+    return codes
