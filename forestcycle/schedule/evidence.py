@@ -29,7 +29,9 @@ def price_rows(problem: Problem, plan: Plan, crew_day_ids: Sequence[str]) -> pd.
         ``plan.ward_least_share``, ``promised`` (1 or 0). Empty without a bound.
     """
     if plan.bound is None:
-        return pd.DataFrame({"kind": pd.Series(dtype=str), "key": pd.Series(dtype=str), "price": []})
+        return pd.DataFrame(
+            {"kind": pd.Series(dtype=str), "key": pd.Series(dtype=str), "price": []}
+        )
     prices, groups = plan.bound.prices, plan.bound.groups
     home = relax(problem, groups).home_travel
     of_day = groups.of_crew_day
@@ -44,7 +46,10 @@ def price_rows(problem: Problem, plan: Plan, crew_day_ids: Sequence[str]) -> pd.
         "promised": (np.array([""], dtype=object), np.array([float(prices.promised)])),
     }
     return pd.concat(
-        [pd.DataFrame({"kind": kind, "key": key, "price": price}) for kind, (key, price) in kinds.items()],
+        [
+            pd.DataFrame({"kind": kind, "key": key, "price": price})
+            for kind, (key, price) in kinds.items()
+        ],
         ignore_index=True,
     )
 
@@ -67,16 +72,24 @@ def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) ->
         without a bound.
     """
     if plan.bound is None:
-        return pd.DataFrame({"place": [], "depot": pd.Series(dtype=str), "minutes": [], "stop_minutes": []})
+        return pd.DataFrame(
+            {"place": [], "depot": pd.Series(dtype=str), "minutes": [], "stop_minutes": []}
+        )
     trees = relax(problem, plan.bound.groups)
     nodes = np.unique(problem.depot)
-    first_depot = int(nodes.min()) if not hasattr(problem.travel, "place_count") else int(problem.travel.place_count)
+    first_depot = (
+        int(nodes.min())
+        if not hasattr(problem.travel, "place_count")
+        else int(problem.travel.place_count)
+    )
     places = problem.place[trees.tree][trees.first[:-1]]
     round_trip = trees.out + trees.back
     return pd.DataFrame(
         {
             "place": np.tile(places, len(nodes)),
-            "depot": np.repeat(np.asarray(depot_names, dtype=object)[nodes - first_depot], len(places)),
+            "depot": np.repeat(
+                np.asarray(depot_names, dtype=object)[nodes - first_depot], len(places)
+            ),
             "minutes": round_trip.reshape(-1),
             "stop_minutes": np.tile(trees.stop_travel, len(nodes)),
         }

@@ -1,0 +1,226 @@
+"""The bound, computed once more from the prices that the plan states.
+
+For any prices that are not negative, no plan is worth more than
+
+* for each crew-day, its minutes at their price, less the price of what the day
+  costs, and not less than nothing;
+* the budget and each fund at the price of a cent;
+* for each tree, the most that its worth can exceed the price of the money, of
+  the minutes and of its part of the parking that it takes.
+
+A minute at a tree counts ``T / (T - r)`` fold, with ``T`` the minutes of the
+crew-day and ``r`` those from the depot to the tree's place and back, since
+every day pays its longest way there and back. A place's parking is paid once:
+its trees, one after another, each leave to the next what they cannot pay.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from forestcycle.errors import Fault
+from forestcycle.schedule.verification.files import PlanFiles
+from forestcycle.schedule.verification.visits import closed_windows
+
+CAPACITY_TOLERANCE = 1e-6
+RELATIVE = 1e-6
+TREES_AT_ONCE = 50_000
+
+Floats = NDArray[np.float64]
+Truths = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class _Crews:
+    """Crew-days of one crew at one price: one row per such group."""
+
+    table: pd.DataFrame
+    dates: list[pd.DatetimeIndex]
+    minutes: Floats
+
+
+def check_bound(plan: PlanFiles) -> list[Fault]:
+    """The stated bound is what its prices prove, and no plan exceeds it."""
+    stated, worth = float(plan.facts["bound"]), float(plan.facts["worth"])
+    if not np.isfinite(stated):
+        return []
+    prices = plan.tables["prices"]
+    if (prices["price"] < 0).any():
+        return [Fault("a price is below zero: it proves nothing", "prices")]
+    proven = bound_of_prices(plan)
+    faults = []
+    if proven > stated + RELATIVE * abs(stated):
+        faults.append(
+            Fault(f"{stated:,.3f} is stated, the prices prove only {proven:,.3f}", "run: bound")
+        )
+    if worth > min(proven, stated) * (1 + RELATIVE):
+        faults.append(
+            Fault(f"the worth {worth:,.3f} exceeds the bound {proven:,.3f}", "run: worth")
+        )
+    return faults
+
+
+def bound_of_prices(plan: PlanFiles) -> float:
+    """Compute the bound from the tables of a plan.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    float
+    """
+    crews = _crews(plan)
+    cent, budget = _single(plan, "cent"), plan.settings.budget
+    fund_cent = _by_position(plan, "fund cent", len(budget.fund_cents))
+    days = np.array([len(dates) for dates in crews.dates])
+    day_cost = crews.table["day_cost"].to_numpy(np.float64)
+    home = crews.table["home"].to_numpy(np.float64)
+    minute = crews.table["minute"].to_numpy(np.float64)
+    stop_minute = crews.table["stop_minute"].to_numpy(np.float64)
+    a_day = minute * crews.minutes + stop_minute * (crews.minutes - home) - cent * day_cost
+    money = cent * (budget.year_cents or 0) + fund_cent @ np.array([*budget.fund_cents.values()])
+    return float(np.maximum(a_day, 0) @ days + money + _surplus(plan, crews).sum())
+
+
+def _rows(plan: PlanFiles, kind: str) -> pd.Series:
+    prices = plan.tables["prices"]
+    return prices[prices["kind"] == kind].set_index("key")["price"].astype(np.float64)
+
+
+def _single(plan: PlanFiles, kind: str) -> float:
+    return float(_rows(plan, kind).sum())
+
+
+def _by_position(plan: PlanFiles, kind: str, count: int) -> Floats:
+    keys = [str(position) for position in range(count)]
+    return _rows(plan, kind).reindex(keys, fill_value=0.0).to_numpy(np.float64)
+
+
+def _crews(plan: PlanFiles) -> _Crews:
+    days = plan.crew_days[plan.crew_days["use"] != "storm reserve"]
+    priced = pd.DataFrame(
+        {
+            "crew": days["crew"],
+            "minute": _rows(plan, "minute").reindex(days.index, fill_value=0.0),
+            "stop_minute": _rows(plan, "stop minute").reindex(days.index, fill_value=0.0),
+            "home": _rows(plan, "home minutes").reindex(days.index, fill_value=0.0),
+            "date": days["date"],
+            "depot": days["depot"],
+        }
+    )
+    keys = ["crew", "minute", "stop_minute", "home", "depot"]
+    groups = list(priced.groupby(keys, sort=True)["date"])
+    table = pd.DataFrame([name for name, _ in groups], columns=keys)
+    known = {crew.name: crew for crew in plan.settings.crews}
+    table["day_cost"] = [known[name].day_cost_cents for name in table["crew"]]
+    minutes = np.array([float(known[name].working_minutes) for name in table["crew"]])
+    return _Crews(
+        table, [pd.DatetimeIndex(dates) for _, dates in groups], minutes + CAPACITY_TOLERANCE
+    )
+
+
+def _surplus(plan: PlanFiles, crews: _Crews) -> Floats:
+    """Most that each tree can add to a plan beyond the price of what it takes."""
+    trees = plan.trees[plan.trees["place"] >= 0].sort_values("place", kind="stable")
+    place = trees["place"].to_numpy()
+    starts = np.flatnonzero(np.r_[True, place[1:] != place[:-1]]) if len(place) else place
+    cuts = starts[np.searchsorted(starts, np.arange(TREES_AT_ONCE, len(place), TREES_AT_ONCE)) - 1]
+    edges = np.unique(np.r_[0, cuts, len(place)])
+    ways = plan.tables["round_trips"].set_index(["place", "depot"])
+    parts = [
+        _surplus_of(plan, crews, trees.iloc[low:high], ways)
+        for low, high in zip(edges[:-1], edges[1:], strict=True)
+    ]
+    return np.concatenate(parts) if parts else np.zeros(0)
+
+
+def _surplus_of(plan: PlanFiles, crews: _Crews, trees: pd.DataFrame, ways: pd.DataFrame) -> Floats:
+    places, at = np.unique(trees["place"], return_inverse=True)
+    trip, stop_travel = _trips(ways, places, crews.table["depot"].tolist())
+    parking = plan.settings.travel.parking_minutes
+    service = trees["minutes"].to_numpy(np.float64)[:, None]
+    in_time = trip[at] + parking + service <= crews.minutes
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fold = np.where(trip < crews.minutes, crews.minutes / (crews.minutes - trip), 1.0)
+    rate = fold * crews.table["minute"].to_numpy() + crews.table["stop_minute"].to_numpy()
+    pays = rate * parking + stop_travel[:, None] * crews.table["stop_minute"].to_numpy()
+    possible = in_time & _open(trees, crews) & _able(plan, trees, crews)
+    gain = np.where(possible, _net(plan, trees)[:, None] - rate[at] * service, -np.inf)
+    must = trees["mandatory"].to_numpy(np.bool_) & (_single(plan, "promised") > 0)
+    return _share_places(gain, pays, at, must)
+
+
+def _trips(ways: pd.DataFrame, places: Floats, depots: list[str]) -> tuple[Floats, Floats]:
+    """Minutes there and back, shape (places, groups), and stop minutes by place."""
+    columns = {
+        depot: ways["minutes"].xs(depot, level="depot").reindex(places).fillna(np.inf)
+        for depot in set(depots)
+    }
+    stop_travel = ways["stop_minutes"].groupby(level="place").min().reindex(places).fillna(0.0)
+    trip = np.column_stack([columns[depot].to_numpy(np.float64) for depot in depots])
+    return trip, stop_travel.to_numpy(np.float64)
+
+
+def _net(plan: PlanFiles, trees: pd.DataFrame) -> Floats:
+    """Worth less the price of the visit's money, and with what its ward is owed."""
+    funds, shares = plan.settings.budget.fund_cents, plan.settings.plan.ward_least_share
+    fund_cent = dict(zip(funds, _by_position(plan, "fund cent", len(funds)), strict=True))
+    ward_minute = dict(zip(shares, _by_position(plan, "ward minute", len(shares)), strict=True))
+    a_cent = _single(plan, "cent") + trees["fund"].map(fund_cent).fillna(0.0)
+    owed = sum(price * shares[ward] for ward, price in ward_minute.items())
+    a_minute = trees["ward"].map(ward_minute).fillna(0.0) - owed
+    worth = trees["priority"].clip(lower=1e-9)
+    net = worth - trees["cost_cents"] * a_cent + trees["minutes"] * a_minute
+    return net.to_numpy(np.float64)
+
+
+def _open(trees: pd.DataFrame, crews: _Crews) -> Truths:
+    """Whether a tree may be visited on any date of a group, shape (n, groups)."""
+    keys = ["not_before", "deadline", "closed_windows"]
+    kinds = trees.groupby(keys, dropna=False, sort=False)
+    kind = kinds.ngroup().to_numpy()
+    rows = [_open_dates(*name, crews.dates) for name, _ in kinds]
+    return np.array(rows, dtype=np.bool_)[kind]
+
+
+def _open_dates(
+    not_before: pd.Timestamp, deadline: pd.Timestamp, text: str, dates: list[pd.DatetimeIndex]
+) -> list[bool]:
+    closed = closed_windows(text)
+    result = []
+    for days in dates:
+        allowed = np.ones(len(days), dtype=np.bool_)
+        if not pd.isna(not_before):
+            allowed &= days >= not_before
+        if not pd.isna(deadline):
+            allowed &= days <= deadline
+        for first, last in closed:
+            allowed &= (days < first) | (days > last)
+        result.append(bool(allowed.any()))
+    return result
+
+
+def _able(plan: PlanFiles, trees: pd.DataFrame, crews: _Crews) -> Truths:
+    skills = {crew.name: {*crew.skills, "ground"} for crew in plan.settings.crews}
+    needed, distinct = pd.factorize(trees["skill"].astype(object))
+    able = [[skill in skills[name] for name in crews.table["crew"]] for skill in distinct]
+    return np.array(able, dtype=np.bool_).reshape(len(distinct), len(crews.table))[needed]
+
+
+def _share_places(gain: Floats, pays: Floats, at: NDArray[np.int64], must: Truths) -> Floats:
+    """Let the trees of each place pay for it one after another."""
+    surplus, left = np.zeros(len(gain)), pays.copy()
+    rank = np.arange(len(at)) - np.searchsorted(at, at)
+    for turn in range(int(rank.max(initial=-1)) + 1):
+        rows = np.flatnonzero(rank == turn)
+        mine, rest = gain[rows], left[at[rows]]
+        most = (mine - rest).max(axis=1)
+        u = np.where(must[rows], most, np.maximum(most, 0.0))
+        u = np.where(np.isfinite(most), u, 0.0)
+        surplus[rows] = u
+        left[at[rows]] = np.maximum(0.0, rest - np.maximum(0.0, mine - u[:, None]))
+    return surplus
