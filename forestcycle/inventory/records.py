@@ -39,7 +39,7 @@ class RecordKind:
     needed : tuple of str
         Columns without which the table, or a row of it, says nothing.
     ranges : mapping of str to (float, float)
-        Least and most of a number; beyond it the row is set aside.
+        Least and most of a number; beyond it the number is set aside.
     """
 
     columns: Columns
@@ -101,7 +101,7 @@ def read_records(
     records : DataFrame
         The columns of the kind, by tree as in the file.
     set_aside : DataFrame
-        Rows whose tree, date or number cannot be used.
+        Rows whose tree or date cannot be used, and single fields.
 
     Raises
     ------
@@ -170,12 +170,11 @@ def _convert(
 
 
 def _number(column: str, raw: pd.Series, kind: RecordKind, aside: SetAside) -> pd.Series:
-    """Read a number; a wrong one sets the row aside where it has a range, else the field."""
+    """Read a number; without it the record stays, because a visit sets the recall anyway."""
     values, is_text = numbers(raw)
     least, most = kind.ranges.get(column, (-np.inf, np.inf))
     beyond = (values < least) | (values > most)
-    used = column not in kind.ranges
-    aside.add(is_text, column, raw, f"{column} not a number", "write a number", used=used)
+    aside.add(is_text, column, raw, f"{column} not a number", "write a number", used=True)
     remedy = f"write a number from {least:g} to {most:g}"
-    aside.add(beyond, column, raw, f"{column} out of range", remedy, used=used)
-    return pd.Series(values, index=raw.index)
+    aside.add(beyond, column, raw, f"{column} out of range", remedy, used=True)
+    return pd.Series(np.where(beyond, np.nan, values), index=raw.index)
