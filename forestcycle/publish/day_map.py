@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
+from importlib.resources import files
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,7 @@ from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.backdrop import backdrop, paths, world_units
 from forestcycle.publish.crew_day import CrewDay, distance, used_crew_days
+from forestcycle.publish.crew_sheet import CAUTIONS_FILE
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
 from forestcycle.publish.plan_folder import PlanFolder
@@ -130,7 +133,7 @@ def _week_html(
         }
         for day in week.days
     ]
-    page.add_html(render("day.html", title=title, crew=crew, week=week, days=days))
+    page.add_html(render("day.html", crew=crew, week=week, days=days, cautions=_cautions()))
     shown = OfflineMap("week", tile_address=settings.tile_address)
     page.add_child(shown)
     shown.add_child(Drawing("showWeek", "days", "ground"))
@@ -139,12 +142,19 @@ def _week_html(
     return page.render()
 
 
+@cache
+def _cautions() -> list[str]:
+    """Read the cautions that stand on the printed sheets too."""
+    text = (files("forestcycle.publish") / CAUTIONS_FILE).read_text(encoding="utf-8")
+    return text.splitlines()
+
+
 def _legs_of(legs: dict[str, gpd.GeoDataFrame], day: CrewDay, plan: PlanFolder) -> gpd.GeoDataFrame:
     return legs.get(day.crew_day_id, plan.legs.iloc[:0])
 
 
 def _stops(day: CrewDay, legs: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
-    """Rows as the page shows them, with shares as numbers for the bars."""
+    """Give rows as the page shows them, with shares as numbers for the bars."""
     metres = legs["metres"].to_numpy()
     for number, row in enumerate(day.rows):
         yield {

@@ -26,7 +26,7 @@ def safe_name(text: str) -> str:
         Never empty, without path separators, dots or leading and trailing spaces.
     """
     cleaned = re.sub(r"[^\w \-]+", "-", text).strip(" -")[:LONGEST].strip(" -")
-    if cleaned == text and cleaned.casefold() not in RESERVED:
+    if cleaned and cleaned == text and cleaned.casefold() not in RESERVED:
         return cleaned
     mark = sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:8]
     return f"{cleaned}-{mark}".lstrip("-")

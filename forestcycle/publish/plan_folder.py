@@ -139,8 +139,16 @@ def read_plan_folder(path: Path | str) -> PlanFolder:
         set_aside=table("set_aside"),
         prices=table("prices"),
         run=dict(zip(run["key"], run["value"], strict=True)),
-        summary=json.loads((path / SUMMARY_FILE).read_text(encoding="utf-8")),
+        summary=_summary(path / SUMMARY_FILE),
     )
+
+
+def _summary(path: Path) -> dict[str, Any]:
+    try:
+        summary = json.loads(path.read_text(encoding="utf-8"))
+    except ValueError as error:
+        raise StoreError(Fault(f"cannot be read: {error}", str(path), "plan again")) from None
+    return dict(summary)
 
 
 def _check(path: Path) -> set[str]:

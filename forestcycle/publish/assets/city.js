@@ -2,6 +2,8 @@
 /* The city map: colouring, filters, search and the card of a tree. */
 
 const MOST_FOUND = 12;
+/* As in text.py: the texts on the page have none of these. */
+const DIRECTION_MARKS = /[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]/g;
 const numberText = (value) => value.toLocaleString("en");
 
 function element(tag, properties, ...children) {
@@ -220,7 +222,7 @@ class City {
   }
 
   search(text) {
-    const query = text.trim().toLowerCase();
+    const query = text.normalize("NFC").replace(DIRECTION_MARKS, "").trim();
     const found = query ? [...this.findStreets(query), ...this.findTrees(query)] : [];
     const entries = found.slice(0, MOST_FOUND).map(({ label, detail, go }) => {
       const button = element("button", { type: "button" }, element("b", {}, element("bdi", { textContent: label })));
@@ -242,7 +244,7 @@ class City {
     if (!vocabulary) return [];
     return vocabulary
       .map((name, code) => [name, code])
-      .filter(([name]) => name.toLowerCase().includes(query))
+      .filter(([name]) => name.toLowerCase().includes(query.toLowerCase()))
       .sort((a, b) => a[0].length - b[0].length)
       .slice(0, MOST_FOUND - 4)
       .map(([name, code]) => {
@@ -268,7 +270,7 @@ class City {
     const wanted = decodeURIComponent(location.hash.slice(1));
     if (!wanted.startsWith("tree=")) return;
     const id = wanted.slice(5);
-    const rows = this.columns.tree_id.find(id.toLowerCase(), 1e6);
+    const rows = this.columns.tree_id.find(id, Infinity);
     const row = rows.find((i) => this.text("tree_id", i) === id);
     if (row !== undefined) this.goTo(row);
   }

@@ -39,7 +39,7 @@ function unpackIntegers(entry, raw) {
     column.vocabulary = entry.vocabulary;
     column.text = (row) => entry.vocabulary[codes[row]];
     column.find = (query, most) => {
-      const hits = entry.vocabulary.map((word) => word.toLowerCase().includes(query));
+      const hits = entry.vocabulary.map((word) => word.toLowerCase().includes(query.toLowerCase()));
       const found = [];
       for (let i = 0; i < rows && found.length < most; i++) if (hits[codes[i]]) found.push(i);
       return found;
@@ -72,22 +72,27 @@ function unpackLines(entry, raw) {
   };
 }
 
-/** Rows whose line holds the lower-case query; only the letters a to z match in either case. */
+const lowerLetter = (byte) => (byte >= 65 && byte <= 90 ? byte + 32 : byte);
+
+/** Rows whose line holds the query, as typed, in small letters or in capitals. */
 function findLines(raw, starts, rows, query, most) {
-  const wanted = new TextEncoder().encode(query);
-  const lower = (byte) => (byte >= 65 && byte <= 90 ? byte + 32 : byte);
+  const spellings = new Set([query, query.toLowerCase(), query.toUpperCase()]);
+  const wanted = Array.from(spellings, (text) => new TextEncoder().encode(text).map(lowerLetter));
   const found = [];
   for (let row = 0; row < rows && found.length < most; row++) {
-    const end = starts[row + 1] - 1 - wanted.length;
-    for (let at = starts[row]; at <= end; at++) {
-      let same = 0;
-      while (same < wanted.length && lower(raw[at + same]) === wanted[same]) same++;
-      if (same < wanted.length) continue;
-      found.push(row);
-      break;
-    }
+    const start = starts[row], end = starts[row + 1] - 1;
+    if (wanted.some((bytes) => holds(raw, start, end, bytes))) found.push(row);
   }
   return found;
+}
+
+function holds(raw, start, end, bytes) {
+  for (let at = start; at <= end - bytes.length; at++) {
+    let same = 0;
+    while (same < bytes.length && lowerLetter(raw[at + same]) === bytes[same]) same++;
+    if (same === bytes.length) return true;
+  }
+  return false;
 }
 
 /** A promise of the columns by name. */
