@@ -58,7 +58,7 @@ def _key(streets: gpd.GeoDataFrame, speed_kmh: float) -> str:
 def _load(path: Path) -> StreetGraph | None:
     """Read a kept graph; one that is missing or damaged is built anew."""
     try:
-        with np.load(path, allow_pickle=False) as kept:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
             arrays = {field.name: kept[field.name] for field in fields(StreetGraph)}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return None
