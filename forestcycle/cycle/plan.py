@@ -12,7 +12,7 @@ from forestcycle.cycle.assess import all_set_aside, assess_city, work_items
 from forestcycle.cycle.city import City
 from forestcycle.cycle.crew_days import crew_days_layer
 from forestcycle.cycle.folder import replacing_folder
-from forestcycle.cycle.legs import legs_layer
+from forestcycle.cycle.legs import depot_names, legs_layer
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.stops import stops_layer
 from forestcycle.cycle.summary import Summary, versions
@@ -27,6 +27,7 @@ from forestcycle.schedule import (
     crew_calendar,
     price_rows,
     reasons,
+    round_trip_rows,
     solve,
     timetable,
     verify,
@@ -176,7 +177,8 @@ def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
         **{name: layer for name, layer in backdrop.items() if layer is not None},
         "work": work[work["tree_id"].isin(stops["tree_id"])],
         "set_aside": all_set_aside(outcome.city, outcome.assessment),
-        "prices": price_rows(outcome.problem, outcome.plan),
+        "prices": price_rows(outcome.problem, outcome.plan, outcome.crew_day_names),
+        "round_trips": round_trip_rows(outcome.problem, outcome.plan, depot_names(outcome)),
         "run": _run(outcome),
     }
 

@@ -2,6 +2,7 @@
 
 import geopandas as gpd
 import numpy as np
+from numpy.typing import NDArray
 
 from forestcycle.cycle.assess import assessed_trees
 from forestcycle.cycle.outcome import Outcome
@@ -17,8 +18,8 @@ def trees_layer(outcome: Outcome) -> gpd.GeoDataFrame:
     Returns
     -------
     GeoDataFrame
-        ``assessed_trees`` plus ``planned_on``, ``crew_day_id``, ``reason`` and
-        ``reason_text``.
+        ``assessed_trees`` plus ``place``, ``closed_windows``, ``planned_on``,
+        ``crew_day_id``, ``reason`` and ``reason_text``.
     """
     trees = assessed_trees(outcome.city, outcome.assessment)
     row, crew_day = outcome.stop_row, outcome.plan.crew_day
@@ -27,8 +28,26 @@ def trees_layer(outcome: Outcome) -> gpd.GeoDataFrame:
     planned_on[row] = np.datetime64(outcome.calendar.first_day) + day
     name = np.full(len(trees), "", dtype=object)
     name[row] = outcome.crew_day_names[crew_day]
+    trees["place"] = _places(outcome)
+    trees["closed_windows"] = _closed_windows(outcome)
     trees["planned_on"] = planned_on
     trees["crew_day_id"] = name
     trees["reason"] = outcome.reason
     trees["reason_text"] = outcome.reason_text
     return trees
+
+
+def _places(outcome: Outcome) -> NDArray[np.int64]:
+    """Parking place of each tree that a crew-day could visit, -1 for the others."""
+    place = np.full(len(outcome.assessment.trees), -1, dtype=np.int64)
+    place[outcome.problem.tree] = outcome.problem.place
+    return place
+
+
+def _closed_windows(outcome: Outcome) -> NDArray[np.object_]:
+    """Spans in which each tree's season is closed, such as ``2027-04-01/2027-05-15 flush``."""
+    texts = [
+        "; ".join(f"{start}/{end} {rule.replace(';', ',')}" for start, end, rule in spans)
+        for spans in outcome.assessment.season_closed
+    ]
+    return np.array(texts, dtype=object)[outcome.assessment.trees["season"].to_numpy(np.int64)]

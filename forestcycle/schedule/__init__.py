@@ -1,19 +1,31 @@
 """The year's crew-days."""
 
+from forestcycle.schedule.bound import Bound, allocate, certificate
 from forestcycle.schedule.build import Ineligible, build_problem
 from forestcycle.schedule.calendar import CrewCalendar, crew_calendar
+from forestcycle.schedule.evidence import price_rows, round_trip_rows
 from forestcycle.schedule.pack import solve
 from forestcycle.schedule.problem import Plan, Problem
+from forestcycle.schedule.reasons import reasons
 from forestcycle.schedule.timetable import Timetable, timetable
+from forestcycle.schedule.verify import Verification, verify
 
 __all__ = [
+    "Bound",
     "CrewCalendar",
     "Ineligible",
     "Plan",
     "Problem",
     "Timetable",
+    "Verification",
+    "allocate",
     "build_problem",
+    "certificate",
     "crew_calendar",
+    "price_rows",
+    "reasons",
+    "round_trip_rows",
     "solve",
     "timetable",
+    "verify",
 ]

@@ -142,7 +142,7 @@ def _periods(open_on: BoolArray, minutes: FloatArray, most: int) -> tuple[IntArr
 
 
 def _by_first_date(label: IntArray) -> IntArray:
-    """Number labels by the first date on which they occur."""
+    """Renumber labels by the first date on which they occur."""
     _, first, label = np.unique(label, return_index=True, return_inverse=True)
     rank = np.empty(len(first), dtype=np.int64)
     rank[np.argsort(first)] = np.arange(len(first))

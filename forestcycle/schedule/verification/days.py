@@ -14,7 +14,7 @@ FASTEST_KMH = 130.0
 
 
 def check_calendar(plan: PlanFiles) -> list[Fault]:
-    """Every crew-day is one crew's working day, and storm reserve stays free."""
+    """Check that every crew-day is one crew's working day, and storm reserve is free."""
     days, settings = plan.crew_days, plan.settings
     names = days["crew_day_id"]
     crews = {crew.name: crew for crew in settings.crews}
@@ -61,7 +61,7 @@ def _check_reserve(plan: PlanFiles) -> list[Fault]:
 
 
 def check_order(plan: PlanFiles) -> list[Fault]:
-    """Stops of a crew-day are numbered 1, 2, 3, ... without a gap."""
+    """Check that stops of a crew-day are numbered 1, 2, 3, ... without a gap."""
     stops = plan.stops
     expected = stops.groupby("crew_day_id", sort=False).cumcount() + 1
     return faults_where(
@@ -70,7 +70,7 @@ def check_order(plan: PlanFiles) -> list[Fault]:
 
 
 def check_legs(plan: PlanFiles) -> list[Fault]:
-    """Legs lead from the depot over every stop in order, and home."""
+    """Check that legs lead from the depot over every stop in order, and home."""
     stops, legs = plan.stops, plan.legs
     first = ~stops["crew_day_id"].duplicated()
     last = ~stops["crew_day_id"].duplicated(keep="last")
@@ -106,7 +106,7 @@ def check_legs(plan: PlanFiles) -> list[Fault]:
 
 
 def _check_speed(plan: PlanFiles) -> list[Fault]:
-    """No leg is faster than the fastest street, or shorter than the air distance."""
+    """Check that no leg is faster than the fastest street, or shorter than the air distance."""
     legs = plan.legs
     fastest = _fastest_kmh(plan)
     least = legs["metres"] / (fastest * 1000 / 60)
@@ -140,7 +140,7 @@ def _ends(legs: gpd.GeoDataFrame) -> "np.typing.NDArray[np.float64]":
 
 
 def _check_ways(plan: PlanFiles) -> list[Fault]:
-    """Each leg's line ends near the tree that it leads to."""
+    """Check that each leg's line ends near the tree that it leads to."""
     legs, rules = plan.legs, plan.settings.travel
     trees = plan.trees[~plan.trees.index.duplicated()]
     tree = trees.geometry.reindex(legs["to_node"])
@@ -151,7 +151,7 @@ def _check_ways(plan: PlanFiles) -> list[Fault]:
 
 
 def check_clock(plan: PlanFiles) -> list[Fault]:
-    """Travel, work and break fit one after another into the shift."""
+    """Check that travel, work and break fit one after another into the shift."""
     stops, legs = plan.stops, plan.legs
     names = stops["tree_id"]
     drive = legs[legs["leg_order"] <= legs.groupby("crew_day_id")["leg_order"].transform("max") - 1]
@@ -182,7 +182,7 @@ def check_clock(plan: PlanFiles) -> list[Fault]:
 
 
 def _check_minutes(plan: PlanFiles, home_minutes: pd.Series) -> list[Fault]:
-    """A crew-day's minutes add up and leave none below zero."""
+    """Check that a crew-day's minutes add up and leave none below zero."""
     days = plan.crew_days[~plan.crew_days.index.duplicated()]
     by_day = plan.stops.groupby("crew_day_id")
     service = by_day["service_minutes"].sum().reindex(days.index, fill_value=0.0)
@@ -233,7 +233,7 @@ def _shift_end(plan: PlanFiles) -> pd.Series:
 
 
 def check_breaks(plan: PlanFiles) -> list[Fault]:
-    """A crew that works past its break has had it: some pause is that much longer."""
+    """Check that a crew that works past its break has had it, as a longer pause."""
     stops = plan.stops
     first = ~stops["crew_day_id"].duplicated()
     leave = stops["arrive_minute"] + stops["service_minutes"]

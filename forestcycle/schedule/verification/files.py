@@ -65,12 +65,12 @@ class PlanFiles:
         return self.tables["legs"]
 
     def tree_of_stop(self, column: str) -> pd.Series:
-        """A column of the trees layer, for each stop; missing where there is no such tree."""
+        """Look up a column of the trees layer for each stop; missing where there is no such tree."""
         trees = self.trees[~self.trees.index.duplicated()]
         return trees[column].reindex(self.stops["tree_id"]).set_axis(self.stops.index)
 
     def crew_day_of_stop(self, column: str) -> pd.Series:
-        """A column of the crew-days layer, for each stop."""
+        """Look up a column of the crew-days layer for each stop."""
         days = self.crew_days[~self.crew_days.index.duplicated()]
         return days[column].reindex(self.stops["crew_day_id"]).set_axis(self.stops.index)
 

@@ -11,7 +11,7 @@ MINUTES_TOLERANCE = 0.01
 
 
 def check_money(plan: PlanFiles) -> list[Fault]:
-    """Costs add up and stay within the budget and every fund."""
+    """Check that costs add up and stay within the budget and every fund."""
     stops, budget = plan.stops, plan.settings.budget
     days = plan.crew_days[~plan.crew_days.index.duplicated()]
     day_cost = days["crew"].map({crew.name: crew.day_cost_cents for crew in plan.settings.crews})
@@ -40,7 +40,7 @@ def check_money(plan: PlanFiles) -> list[Fault]:
 
 
 def check_wards(plan: PlanFiles) -> list[Fault]:
-    """Each ward has its least share of the minutes at trees."""
+    """Check that each ward has its least share of the minutes at trees."""
     minutes = plan.stops["service_minutes"]
     by_ward = minutes.groupby(plan.tree_of_stop("ward")).sum()
     total = float(minutes.sum())
@@ -52,12 +52,12 @@ def check_wards(plan: PlanFiles) -> list[Fault]:
 
 
 def check_worth(plan: PlanFiles) -> list[Fault]:
-    """The plan's worth is the sum of its trees' priorities."""
+    """Check that the plan's worth is the sum of its trees' priorities."""
     return _differs("run: worth", float(plan.facts["worth"]), _worth(plan))
 
 
 def check_summary(plan: PlanFiles) -> list[Fault]:
-    """The figures of ``summary.json`` are those of the tables."""
+    """Check that the figures of ``summary.json`` are those of the tables."""
     if plan.summary is None:
         return []
     trees, days = plan.trees, plan.crew_days

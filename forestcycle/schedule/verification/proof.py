@@ -15,6 +15,7 @@ its trees, one after another, each leave to the next what they cannot pay.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -42,7 +43,7 @@ class _Crews:
 
 
 def check_bound(plan: PlanFiles) -> list[Fault]:
-    """The stated bound is what its prices prove, and no plan exceeds it."""
+    """Check that the stated bound is what its prices prove and exceeds the worth."""
     stated, worth = float(plan.facts["bound"]), float(plan.facts["worth"])
     if not np.isfinite(stated):
         return []
@@ -131,10 +132,7 @@ def _surplus(plan: PlanFiles, crews: _Crews) -> Floats:
     cuts = starts[np.searchsorted(starts, np.arange(TREES_AT_ONCE, len(place), TREES_AT_ONCE)) - 1]
     edges = np.unique(np.r_[0, cuts, len(place)])
     ways = plan.tables["round_trips"].set_index(["place", "depot"])
-    parts = [
-        _surplus_of(plan, crews, trees.iloc[low:high], ways)
-        for low, high in zip(edges[:-1], edges[1:], strict=True)
-    ]
+    parts = [_surplus_of(plan, crews, trees.iloc[low:high], ways) for low, high in pairwise(edges)]
     return np.concatenate(parts) if parts else np.zeros(0)
 
 

@@ -10,7 +10,7 @@ DOSE_TOLERANCE = 1e-9
 
 
 def check_trees(plan: PlanFiles) -> list[Fault]:
-    """Every stop is at a tree of the inventory, each tree has one stop at most."""
+    """Check that every stop is at a tree of the inventory, and no tree has two."""
     ids = plan.stops["tree_id"]
     trees = plan.trees["tree_id"]
     planned = trees.isin(ids)
@@ -51,7 +51,7 @@ def _promised(plan: PlanFiles) -> bool:
 
 
 def check_dates(plan: PlanFiles) -> list[Fault]:
-    """No visit outside the year, before its recall, after its deadline or in a closed season."""
+    """Check year, recall, deadline and closed seasons of every visit."""
     date, ids = plan.stops["date"], plan.stops["tree_id"]
     city = plan.settings.city
     outside = (date < pd.Timestamp(city.year_start)) | (date > pd.Timestamp(city.year_end))
@@ -110,7 +110,7 @@ def in_closed_window(date: pd.Series, windows: pd.Series) -> "np.typing.NDArray[
 
 
 def check_doses(plan: PlanFiles) -> list[Fault]:
-    """No visit takes more live crown than the tree's limit, or than was prescribed."""
+    """Check that no visit takes more live crown than the tree's limit, or than was prescribed."""
     dose, ids = plan.stops["dose"], plan.stops["tree_id"]
     over = dose > plan.tree_of_stop("dose_limit") + DOSE_TOLERANCE
     changed = (dose - plan.tree_of_stop("dose")).abs() > DOSE_TOLERANCE
@@ -121,7 +121,7 @@ def check_doses(plan: PlanFiles) -> list[Fault]:
 
 
 def check_skills(plan: PlanFiles) -> list[Fault]:
-    """Every crew can do the work at its stops; work from the ground anyone can do."""
+    """Check that every crew can do the work at its stops; work from the ground anyone can do."""
     able = {crew.name: {*crew.skills, "ground"} for crew in plan.settings.crews}
     needed = plan.tree_of_stop("skill").astype(object)
     lacks = [
