@@ -81,10 +81,11 @@ def make_city(*, trees: int = 6_000, seed: int = 1) -> City:
     ground, streets, sites, parks = _make_town(trees, seed)
     random = _streams(seed, "trees history defects requests mistakes")
     grown = make_trees(sites, ground, random["trees"])
+    visits = make_visits(grown, random["history"])
     tables = {
         "defects": make_defects(grown, random["defects"]),
-        "visits": make_visits(grown, random["history"]),
-        "requests": make_requests(grown, random["requests"]),
+        "visits": visits,
+        "requests": make_requests(grown, visits, random["requests"]),
     }
     spoiled = make_mistakes(grown, random["mistakes"]).drop(columns="planted_year")
     layers = {

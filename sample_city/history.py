@@ -4,11 +4,12 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from sample_city.ground import Floats, Random
+from sample_city.ground import Floats, Random, Truths
 
 FIRST_YEAR = 2022
 LAST_YEAR = 2026
 SHARE_A_YEAR = 0.10
+LONG_AGO = 2022
 CREWS = ("Ground crew", "Climbing crew", "Line crew")
 
 
@@ -59,12 +60,16 @@ def _minutes(dbh: Floats, random: Random) -> Floats:
     return result
 
 
-def make_requests(trees: gpd.GeoDataFrame, random: Random) -> pd.DataFrame:
+def make_requests(trees: gpd.GeoDataFrame, visits: pd.DataFrame, random: Random) -> pd.DataFrame:
     """Let about one tree in a hundred be asked for; a few must be seen to by a date.
+
+    No date is promised for a tree that was planted or visited of late: it
+    must first grow again.
 
     Parameters
     ----------
     trees : GeoDataFrame
+    visits : DataFrame
     random : Generator
 
     Returns
@@ -77,6 +82,7 @@ def make_requests(trees: gpd.GeoDataFrame, random: Random) -> pd.DataFrame:
     mandatory = random.uniform(size=count) < 0.2
     near_school = trees["target"].to_numpy(object)[rows] == "school"
     mandatory |= near_school & (random.uniform(size=count) < 0.5)
+    mandatory &= _long_untouched(trees, visits)[rows]
     deadline = pd.Timestamp("2027-06-30") + pd.to_timedelta(random.integers(0, 150, count), "D")
     asked = pd.Timestamp("2026-06-01") + pd.to_timedelta(random.integers(0, 200, count), "D")
     words = np.array(
@@ -98,3 +104,10 @@ def make_requests(trees: gpd.GeoDataFrame, random: Random) -> pd.DataFrame:
             "note": words[random.integers(0, len(words), count)],
         }
     )
+
+
+def _long_untouched(trees: gpd.GeoDataFrame, visits: pd.DataFrame) -> Truths:
+    late = visits.loc[visits["visited_on"].dt.year > LONG_AGO, "tree_id"]
+    planted_late = trees["planted_year"].to_numpy() > LONG_AGO
+    untouched: Truths = ~trees["tree_id"].isin(late).to_numpy() & ~planted_late
+    return untouched

@@ -2,7 +2,7 @@
 
 from sample_city.names import CITY, depot_names
 
-TREES_PER_CREW_DAY = 50
+TREES_PER_CREW_DAY = 80
 MOST_DAYS = 215
 LEAST_CREWS = 3
 SHARE_OF_DAYS_PAID = 0.8
