@@ -1,9 +1,12 @@
 """What the practice room hands on: one row of judgement per tree."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from pathlib import Path
 
 import pandas as pd
+
+from forestcycle.settings.practice import Practice
 
 Closure = tuple[date, date, str]
 """First and last closed day, both inclusive, and the rule that closes them."""
@@ -95,6 +98,12 @@ class Assessment:
         layout of ``Inventory.set_aside``. The trees stay in.
     on : date
         The day as of which trees were assessed.
+    year_end : date
+        Last day of the period in which a visit's worth is counted.
+    practice : Practice
+        Tables and weights that were in force.
+    folder : Path or None
+        Folder with the city's own tables.
     """
 
     trees: pd.DataFrame
@@ -102,3 +111,6 @@ class Assessment:
     season_closed: list[list[Closure]]
     set_aside: pd.DataFrame
     on: date
+    year_end: date = date.max
+    practice: Practice = field(default_factory=Practice)
+    folder: Path | None = None

@@ -21,7 +21,8 @@ DEFECT_COLUMNS = {
     "defect": Column(),
     "part": Column(may_be_empty=True),
     "seen_as": Column(),
-    "where": Column(),
+    "said": Column(),
+    "where": Column(may_be_empty=True),
     **{f"work_{age}": Column() for age in AGE_COLUMNS},
     **{f"dose_{age}": SHARE for age in AGE_COLUMNS},
     "weight": Column("number", least=0),
@@ -45,6 +46,7 @@ ACTION_COLUMNS = {
     "divisible": Column("flag"),
     "first_share": SHARE,
     "cut_share": SHARE,
+    "effort": SHARE,
     "reads": Column(),
 }
 
@@ -66,7 +68,9 @@ class Catalogue:
     words : DataFrame
         Severities of ``minor``, ``moderate``, ``severe``.
     actions : DataFrame
-        One row per action; its row number is the action's code.
+        One row per action; its row number is the action's code. ``effort``
+        is the dose that takes as long as the action at severity 1 does
+        beyond its own dose: dead wood is no live crown and yet takes time.
     """
 
     defects: pd.DataFrame

@@ -42,7 +42,7 @@ UNMEASURED_WORD = "moderate"
 
 @dataclass(frozen=True)
 class Findings:
-    """Defects of trees, one entry each, sorted by tree.
+    """Defects of trees, one entry each.
 
     Attributes
     ----------
@@ -80,16 +80,14 @@ class Findings:
         """Return some of the findings."""
         return type(self)(*(getattr(self, field.name)[rows] for field in fields(self)))
 
-    @classmethod
-    def join(cls, first: Self, second: Self) -> Self:
-        """Return two sets of findings as one, sorted by tree."""
-        joined = cls(
+    def followed_by(self, others: Self) -> Self:
+        """Return these findings and then the others, whose entries move on by ``len(self)``."""
+        return type(self)(
             *(
-                np.concatenate([getattr(first, field.name), getattr(second, field.name)])
-                for field in fields(cls)
+                np.concatenate([getattr(self, field.name), getattr(others, field.name)])
+                for field in fields(self)
             )
         )
-        return joined.take(np.argsort(joined.tree, kind="stable"))
 
 
 def no_findings() -> Findings:
@@ -242,14 +240,12 @@ def _faults(table: pd.DataFrame, catalogue: Catalogue, on: date) -> list[_Fault]
     number = table["number"].to_numpy(dtype="float64")
     measured = (table["word"] == "").to_numpy()
     judged = table["judged"].to_numpy(dtype=object)
-    asked = table["asked"].to_numpy(dtype=object)
     known = {
         (d, m)
         for d, m in zip(catalogue.severity["defect"], catalogue.severity["measure"], strict=True)
     }
     pairs = zip(table["key"], judged, strict=True)
     measurable = np.fromiter((pair in known for pair in pairs), dtype=np.bool_, count=len(table))
-    is_dose = asked == "dose"
     observed = table["observed_on"].to_numpy(dtype="datetime64[ns]")
     unit_unknown = ~_plain(table["unit"]).isin(UNIT_FACTORS).to_numpy()
     return [
@@ -262,13 +258,7 @@ def _faults(table: pd.DataFrame, catalogue: Catalogue, on: date) -> list[_Fault]
             "correct the date",
         ),
         _Fault(
-            is_dose & ~((number >= 0) & (number <= 1)),
-            "value",
-            "a dose lies between 0 and 1",
-            "measure again",
-        ),
-        _Fault(
-            measured & ~is_dose & ~measurable,
+            measured & ~measurable,
             "measure",
             "not a measure of this defect",
             "use a measure of the catalogue",
@@ -343,7 +333,6 @@ def set_aside_rows(tables: list[pd.DataFrame]) -> pd.DataFrame:
 
 
 def _latest(table: pd.DataFrame) -> pd.DataFrame:
-    table = table[table["asked"] != "dose"]
     table = table.sort_values(["tree", "observed_on", "row"], kind="stable")
     return table.drop_duplicates(["tree", "code", "position", "asked"], keep="last")
 
@@ -358,7 +347,7 @@ def _judged(table: pd.DataFrame, around: Surroundings, catalogue: Catalogue) -> 
         measured = rows[np.isnan(severity[rows])]
         if measured.size:
             severity[measured] = severity_of(catalogue, defect, measure, number[measured])
-    judged = table.assign(severity=severity, branch_cm=_branch_cm(table, around, catalogue))
+    judged = table.assign(severity=severity, branch_cm=_branch_cm(table, around))
     judged["branch_m"] = np.where(
         judged["judged"] == "length to height",
         number * around.height_m[judged["tree"].to_numpy()],
@@ -387,7 +376,7 @@ def _judged(table: pd.DataFrame, around: Surroundings, catalogue: Catalogue) -> 
     )
 
 
-def _branch_cm(table: pd.DataFrame, around: Surroundings, catalogue: Catalogue) -> FloatArray:
+def _branch_cm(table: pd.DataFrame, around: Surroundings) -> FloatArray:
     """Diameter of the branch where a ratio to the trunk or a diameter was measured."""
     number = table["number"].to_numpy(dtype="float64")
     judged = table["judged"].to_numpy(dtype=object)

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from forestcycle.practice import texts
-from forestcycle.practice.assessment import SKILLS
-from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray
-from forestcycle.practice.prescription import Items, Wounds
+from forestcycle.practice.catalogue import FloatArray
+from forestcycle.practice.programme import Programme
 from forestcycle.practice.texts import Texts
 
 LOOK_FIRST = "Inspect first: no defect is on record, the work is what such trees usually need."
@@ -23,6 +23,10 @@ THREE_CUTS = (
     "ridge and collar."
 )
 RECOVER_FIRST = "Stressed: no live wood this time; the rest only once the tree has recovered."
+ABOUT = "About {} % of live crown,"
+STOP_AT = "Worst first; stop near {} % of live crown,"
+CEILING = "never over {} %."
+SMALLER = "Choose smaller cuts where they do."
 NO_LIVE_WOOD = "Take no live wood."
 ALWAYS = "Local safety rules and licensed practice come first. Helmet, eyes, ears, gloves."
 OFF_GROUND = {
@@ -59,36 +63,38 @@ class CrewTexts:
     cautions: texts.ObjectArray
 
 
-def phrases(
-    items: Items, positions: texts.ObjectArray, catalogue: Catalogue, prior: npt.NDArray[np.bool_]
-) -> Texts:
-    """Say each work item in a few words: action, fault and place.
+def positions(programme: Programme) -> texts.ObjectArray:
+    """Return where each work item was observed to be needed, may be empty."""
+    observed = np.append(programme.findings.position, "")
+    return np.asarray(observed[programme.items.finding], dtype=object)
+
+
+def phrases(programme: Programme) -> Texts:
+    """Say each work item in a few words: action, what it acts on, and where.
 
     Parameters
     ----------
-    items : Items
-    positions : ndarray of object
-        As observed, one entry per item; the catalogue's usual place where empty.
-    catalogue : Catalogue
-    prior : ndarray of bool
-        Items that a prior asks for.
+    programme : Programme
 
     Returns
     -------
     Texts
         One entry per item.
     """
-    names = np.array([*catalogue.names, ""], dtype=object)
-    defect = items.defect % len(names)
-    usual_places = [*catalogue.defects["where"], ""]
-    observed = texts.distinct(positions)
+    items, defects = programme.items, programme.catalogue.defects
+    what = np.array([*defects["said"], "the whole tree"], dtype=object)
+    defect = items.defect % len(what)
+    usual_places = [*defects["where"], ""]
+    at = positions(programme)
+    observed = texts.distinct(at)
     said_places = [f"({place})" if place else "" for place in observed.words]
     place = Texts(
-        np.where(positions == "", defect, len(usual_places) + observed.code),
+        np.where(at == "", defect, len(usual_places) + observed.code),
         np.array([*usual_places, *said_places], dtype=object),
     )
-    action = Texts(items.action, catalogue.actions["reads"].to_numpy(dtype=object))
-    said = texts.together([action, Texts(defect, names), place])
+    reads = programme.catalogue.actions["reads"].to_numpy(dtype=object)
+    said = texts.together([Texts(items.action, reads), Texts(defect, what), place])
+    prior = np.append(programme.findings.prior, False)[items.finding]
     return texts.together([said, texts.where(prior, "if present")], ", ")
 
 
@@ -98,120 +104,116 @@ class Visit:
 
     Attributes
     ----------
-    dose, dose_limit, usual : ndarray of float64
-    largest_cut_cm : ndarray of float64
-    visits_needed : ndarray of int64
+    dose : ndarray of float64
     prior, dead, stressed : ndarray of bool
-    skill : ndarray of int64
-        Position in ``SKILLS``.
-    target : ndarray of object
+    skill : Categorical
+        Of ``SKILLS``.
+    target : Series
     conductor_caution : ndarray of object
     """
 
     dose: FloatArray
-    dose_limit: FloatArray
-    largest_cut_cm: FloatArray
-    visits_needed: IntArray
     prior: npt.NDArray[np.bool_]
     dead: npt.NDArray[np.bool_]
     stressed: npt.NDArray[np.bool_]
-    skill: IntArray
-    target: texts.ObjectArray
+    skill: pd.Categorical
+    target: "pd.Series[str]"
     conductor_caution: texts.ObjectArray
 
 
-def crew_texts(
-    items: Items, said: Texts, visit: Visit, catalogue: Catalogue, wounds: Wounds
-) -> CrewTexts:
+def crew_texts(programme: Programme, said: Texts, visit: Visit) -> CrewTexts:
     """Write the crew's texts for the next visit to each tree.
 
     Parameters
     ----------
-    items : Items
-        Packed.
+    programme : Programme
     said : Texts
         From :func:`phrases`.
     visit : Visit
-    catalogue : Catalogue
-    wounds : Wounds
 
     Returns
     -------
     CrewTexts
     """
-    trees = len(visit.dose)
+    items, trees = programme.items, len(visit.dose)
     now, later = items.visit == 1, items.visit == 2
     work = texts.listed(items.tree[now], Texts(said.code[now], said.words), trees)
-    work = Texts(work.code, _capitals(work.words))
     next_time = texts.listed(items.tree[later], Texts(said.code[later], said.words), trees)
-    leave = Texts(next_time.code, _sentences("Leave for a later visit: {}.", next_time.words))
     note = texts.together(
         [
             texts.where(visit.dead, DEAD),
             texts.where(visit.prior & ~visit.dead, LOOK_FIRST),
-            _how_much(visit),
-            _keep(items, catalogue, trees),
-            leave,
+            _how_much(programme, visit),
+            _keep(programme, trees),
+            Texts(next_time.code, _sentences("Leave for a later visit: {}.", next_time.words)),
             texts.where(visit.stressed & ~visit.dead, RECOVER_FIRST),
-            _cuts(visit, wounds),
+            _cuts(programme, trees),
         ]
     )
-    return CrewTexts(work.values, note.values, _cautions(items, visit, catalogue).values)
-
-
-def _how_much(visit: Visit) -> Texts:
-    some = (visit.dose > 0) & ~visit.dead
-    percent = np.rint(visit.dose * 100).astype(np.int64)
-    ceiling = np.rint(visit.dose_limit * 100).astype(np.int64)
-    amount = texts.from_numbers(
-        np.where(some, np.maximum(percent, 1), 0), "About {} % of live crown,"
+    return CrewTexts(
+        work=Texts(work.code, _capitals(work.words)).values,
+        note=note.values,
+        cautions=_cautions(programme, visit).values,
     )
-    limit = texts.from_numbers(ceiling, "never over {} %.")
-    amount = texts.together([amount, limit])
-    none = (visit.dose <= 0) & ~visit.dead & ~visit.stressed
-    code = np.where(some, amount.code, len(amount.words) + none)
-    return Texts(code, np.array([*amount.words, "", NO_LIVE_WOOD], dtype=object))
 
 
-def _keep(items: Items, catalogue: Catalogue, trees: int) -> Texts:
-    first_structural = (items.visit == 1) & (items.dose > 0)
-    rows = np.flatnonzero(first_structural)
+def _how_much(programme: Programme, visit: Visit) -> Texts:
+    """Say this visit's dose and the ceiling; after a look, where to stop."""
+    none = 0
+    some = (visit.dose > 0) & ~visit.dead
+    stop = np.where(visit.prior, programme.rules.usual, visit.dose)
+    percent = np.maximum(np.rint(stop * 100).astype(np.int64), 1)
+    measured = texts.from_numbers(np.where(some & ~visit.prior, percent, none), ABOUT)
+    expected = texts.from_numbers(np.where(some & visit.prior, percent, none), STOP_AT)
+    ceiling = np.rint(programme.limits.limit * 100).astype(np.int64)
+    limit = texts.from_numbers(np.where(some, ceiling, none), CEILING)
+    no_wood = texts.where(~some & ~visit.dead & ~visit.stressed, NO_LIVE_WOOD)
+    return texts.together([measured, expected, limit, no_wood])
+
+
+def _keep(programme: Programme, trees: int) -> Texts:
+    """Say what the first live cut of the visit is to leave standing."""
+    items = programme.items
+    rows = np.flatnonzero((items.visit == 1) & (items.dose > 0))
     rows = rows[np.unique(items.tree[rows], return_index=True)[1]]
-    keep = np.array([*catalogue.defects["leave"]], dtype=object)
-    words = np.array([*_sentences("Keep {}.", keep), ""], dtype=object)
-    code = np.full(trees, len(words) - 1, dtype=np.int64)
+    keep = _sentences("Keep {}.", programme.catalogue.defects["leave"].to_numpy(dtype=object))
+    code = np.full(trees, len(keep), dtype=np.int64)
     code[items.tree[rows]] = items.defect[rows]
-    return Texts(code, words)
+    return Texts(code, np.append(keep, ""))
 
 
-def _cuts(visit: Visit, wounds: Wounds) -> Texts:
-    by_hand = (visit.largest_cut_cm <= wounds.controlled_cm) | visit.dead
-    diameter = np.where(by_hand, 0, np.ceil(visit.largest_cut_cm)).astype(np.int64)
-    size = texts.from_numbers(diameter, "Largest cut about {} cm.")
-    size = Texts(np.where(by_hand, len(size.words), size.code), np.append(size.words, ""))
-    large = (visit.largest_cut_cm > wounds.ideal_cm) & ~visit.dead
+def _cuts(programme: Programme, trees: int) -> Texts:
+    """Say how large the cuts get, and how to make those that the hand cannot hold."""
+    items, wounds = programme.items, programme.wounds
+    now = items.visit == 1
+    largest, largest_live = np.zeros(trees), np.zeros(trees)
+    np.maximum.at(largest, items.tree[now], items.cut_cm[now])
+    live = now & (items.dose > 0)
+    np.maximum.at(largest_live, items.tree[live], items.cut_cm[live])
+    diameter = np.where(largest_live > wounds.controlled_cm, np.ceil(largest_live), 0)
     return texts.together(
         [
-            size,
-            texts.where(large, "Choose smaller cuts where they do."),
-            texts.where(~by_hand, THREE_CUTS),
+            texts.from_numbers(diameter.astype(np.int64), "Live cuts up to about {} cm."),
+            texts.where(largest_live > wounds.ideal_cm, SMALLER),
+            texts.where(largest > wounds.controlled_cm, THREE_CUTS),
         ]
     )
 
 
-def _cautions(items: Items, visit: Visit, catalogue: Catalogue) -> Texts:
-    cracked = np.zeros(len(visit.dose), dtype=np.bool_)
-    cracked[items.tree[items.defect == catalogue.code("crack or cavity")]] = True
-    height = np.array([OFF_GROUND[skill] for skill in SKILLS], dtype=object)
-    below = texts.distinct(visit.target)
-    below = Texts(below.code, np.array([BELOW.get(word, "") for word in below.words], dtype=object))
+def _cautions(programme: Programme, visit: Visit) -> Texts:
+    items, trees = programme.items, len(visit.dose)
+    cracked = np.zeros(trees, dtype=np.bool_)
+    cracked[items.tree[items.defect == programme.catalogue.code("crack or cavity")]] = True
+    height = np.array([OFF_GROUND[str(skill)] for skill in visit.skill.categories], dtype=object)
+    below = texts.distinct(visit.target.to_numpy(dtype=object))
+    closed = np.array([BELOW.get(word, "") for word in below.words], dtype=object)
     return texts.together(
         [
             texts.distinct(visit.conductor_caution),
             texts.where(cracked, CRACK),
-            Texts(visit.skill, height),
-            below,
-            texts.where(np.ones(len(visit.dose), dtype=np.bool_), ALWAYS),
+            Texts(np.asarray(visit.skill.codes, dtype=np.int64), height),
+            Texts(below.code, closed),
+            texts.where(np.ones(trees, dtype=np.bool_), ALWAYS),
         ]
     )
 

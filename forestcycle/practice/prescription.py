@@ -1,6 +1,6 @@
 """The work a tree needs, in order, packed into visits that keep the dose limit."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Self
 
@@ -60,6 +60,17 @@ class Items:
         """Return some of the items."""
         return type(self)(*(getattr(self, field.name)[rows] for field in fields(self)))
 
+    @classmethod
+    def join(cls, first: Self, second: Self) -> Self:
+        """Return two sets of items as one, sorted by tree."""
+        joined = cls(
+            *(
+                np.concatenate([getattr(first, field.name), getattr(second, field.name)])
+                for field in fields(cls)
+            )
+        )
+        return joined.take(np.argsort(joined.tree, kind="stable"))
+
 
 @dataclass(frozen=True)
 class Wounds:
@@ -98,7 +109,7 @@ def work_items(
     relative_diameter: FloatArray,
     wounds: Wounds,
     *,
-    look_first: IntArray,
+    look_first: IntArray | None = None,
 ) -> Items:
     """List the work that answers each finding, worst fault first.
 
@@ -115,7 +126,7 @@ def work_items(
     age_class : ndarray of int64
     relative_diameter : ndarray of float64
     wounds : Wounds
-    look_first : ndarray of int64
+    look_first : ndarray of int64, optional
         Rows of trees whose visit begins with an inspection.
 
     Returns
@@ -124,46 +135,98 @@ def work_items(
         Not packed yet.
     """
     findings = resolution.findings
-    age = age_class[findings.tree]
-    stages = catalogue.stages_by_age[findings.defect, age].copy()
-    reduce, raise_, remove = (catalogue.action(name) for name in ("reduce", "raise", "remove"))
-    dose = catalogue.dose_by_age[findings.defect, age] * findings.severity
-    stages[resolution.shortened] = [reduce, -1]
+    stages = _stages(resolution, catalogue, age_class, relative_diameter, wounds)
+    dose = catalogue.dose_by_age[findings.defect, age_class[findings.tree]] * findings.severity
     dose = np.where(resolution.shortened, dose / 2, dose)
-    past = past_correcting(findings, catalogue, relative_diameter)
-    too_thick = findings.branch_cm > wounds.largest_cm
-    takes_off = np.isin(stages, [remove, raise_])
-    stages = np.where(takes_off & (past | too_thick)[:, None], reduce, stages)
-    doubled = stages[:, 0] == stages[:, 1]
-    stages[doubled, 1] = -1
-
-    first_share = catalogue.actions["first_share"].to_numpy()[stages[:, 0]]
     second = stages[:, 1] >= 0
     finding = np.concatenate([np.arange(len(findings)), np.flatnonzero(second)])
     stage = np.repeat([0, 1], [len(findings), int(second.sum())])
     action = stages[finding, stage]
+    first_share = catalogue.actions["first_share"].to_numpy()[stages[:, 0]]
     share = np.where(second, first_share, 1.0)[finding]
-    item_dose = dose[finding] * np.where(stage == 0, share, 1 - share)
-    cut_share = catalogue.actions["cut_share"].to_numpy()[action]
-    pressure = findings.severity * catalogue.column("weight", findings.defect)
-    cleans = np.isin(action, [catalogue.action("clean"), catalogue.action("inspect")])
-    group = np.where(cleans, 0, 1 + stage)
-
-    looks = len(look_first)
-    tree = np.concatenate([look_first, findings.tree[finding]])
-    items = Items(
-        tree=tree,
-        finding=np.concatenate([np.full(looks, NO_FINDING), finding]),
-        defect=np.concatenate([np.full(looks, NO_DEFECT), findings.defect[finding]]),
-        action=np.concatenate([np.full(looks, catalogue.action("inspect")), action]),
-        stage=np.concatenate([np.zeros(looks, dtype=np.int64), stage]),
-        dose=np.concatenate([np.zeros(looks), item_dose]),
-        cut_cm=np.concatenate([np.zeros(looks), cut_share * findings.branch_cm[finding]]),
-        visit=np.zeros(len(tree), dtype=np.int64),
+    answers = Items(
+        tree=findings.tree[finding],
+        finding=finding,
+        defect=findings.defect[finding],
+        action=action,
+        stage=stage,
+        dose=dose[finding] * np.where(stage == 0, share, 1 - share),
+        cut_cm=_cuts(findings, catalogue, action, finding, wounds),
+        visit=np.zeros(len(finding), dtype=np.int64),
     )
-    group = np.concatenate([np.full(looks, -1), group])
-    urgency = np.concatenate([np.zeros(looks), -pressure[finding]])
-    return items.take(np.lexsort((urgency, group, tree)))
+    looks = _looks(look_first, catalogue) if look_first is not None else answers.take(_NONE)
+    items = Items.join(looks, answers)
+    return _of_what_is_left(items.take(_order(items, findings, catalogue)))
+
+
+_NONE = np.empty(0, dtype=np.int64)
+
+
+def _stages(
+    resolution: Resolution,
+    catalogue: Catalogue,
+    age_class: IntArray,
+    relative_diameter: FloatArray,
+    wounds: Wounds,
+) -> IntArray:
+    """Choose first and second action of each finding, shape (findings, 2)."""
+    findings = resolution.findings
+    stages = catalogue.stages_by_age[findings.defect, age_class[findings.tree]].copy()
+    reduce, raise_, remove = (catalogue.action(name) for name in ("reduce", "raise", "remove"))
+    stages[resolution.shortened] = [reduce, -1]
+    past = past_correcting(findings, catalogue, relative_diameter)
+    too_thick = findings.branch_cm > wounds.largest_cm
+    stays_on = np.isin(stages, [remove, raise_]) & (past | too_thick)[:, None]
+    stages = np.where(stays_on, reduce, stages)
+    stages[stages[:, 0] == stages[:, 1], 1] = -1
+    return stages
+
+
+def _cuts(
+    findings: Findings, catalogue: Catalogue, action: IntArray, finding: IntArray, wounds: Wounds
+) -> FloatArray:
+    """Diameter of the largest cut; a limb that stays on is shortened by cuts that close."""
+    share = catalogue.actions["cut_share"].to_numpy()[action]
+    cut_cm = share * findings.branch_cm[finding]
+    shortens = np.isin(action, [catalogue.action("reduce"), catalogue.action("subordinate")])
+    return np.where(shortens, np.minimum(cut_cm, wounds.largest_cm), cut_cm)
+
+
+def _looks(trees: IntArray, catalogue: Catalogue) -> Items:
+    """Items that only look, one per tree."""
+    count = len(trees)
+    return Items(
+        tree=trees,
+        finding=np.full(count, NO_FINDING),
+        defect=np.full(count, NO_DEFECT),
+        action=np.full(count, catalogue.action("inspect")),
+        stage=np.zeros(count, dtype=np.int64),
+        dose=np.zeros(count),
+        cut_cm=np.zeros(count),
+        visit=np.zeros(count, dtype=np.int64),
+    )
+
+
+def _order(items: Items, findings: Findings, catalogue: Catalogue) -> IntArray:
+    """Order items by tree; within it look, cleaning, first stages, second stages."""
+    pressure = findings.severity * catalogue.column("weight", findings.defect)
+    cleans = np.isin(items.action, [catalogue.action("clean"), catalogue.action("inspect")])
+    group = np.where(items.finding < 0, -1, np.where(cleans, 0, 1 + items.stage))
+    urgency = np.append(pressure, 0.0)[items.finding]
+    return np.lexsort((-urgency, group, items.tree))
+
+
+def _of_what_is_left(items: Items) -> Items:
+    """Let each item take its share of what the items before it leave.
+
+    Shares of several faults overlap: what one cut takes no later cut takes
+    again, so that all of a tree's work together stays below its whole crown.
+    """
+    kept = np.log1p(-items.dose)
+    running = np.cumsum(kept) - kept
+    first = np.searchsorted(items.tree, items.tree, side="left")
+    left = np.exp(running - running[first]) if len(items) else items.dose
+    return replace(items, dose=items.dose * np.minimum(left, 1.0))
 
 
 def past_correcting(
@@ -218,17 +281,7 @@ def without_done(
     done = np.clip(dose_done[items.tree] - before_in_tree, 0, counted)
     dose = items.dose - done
     nothing_left = answered & (dose <= DOSE_ROUNDING)
-    left = Items(
-        tree=items.tree,
-        finding=items.finding,
-        defect=items.defect,
-        action=items.action,
-        stage=items.stage,
-        dose=dose,
-        cut_cm=items.cut_cm,
-        visit=items.visit,
-    )
-    return left.take(~nothing_left)
+    return replace(items, dose=dose).take(~nothing_left)
 
 
 @dataclass(frozen=True)
@@ -300,17 +353,7 @@ def pack(items: Items, catalogue: Catalogue, rules: VisitRules) -> Items:
         rules.finish,
         room,
     )
-    packed = items.take(entry)
-    return Items(
-        tree=packed.tree,
-        finding=packed.finding,
-        defect=packed.defect,
-        action=packed.action,
-        stage=packed.stage,
-        dose=dose,
-        cut_cm=packed.cut_cm,
-        visit=visit,
-    )
+    return replace(items.take(entry), dose=dose, visit=visit)
 
 
 @numba.njit(cache=True)  # type: ignore[misc, unused-ignore]

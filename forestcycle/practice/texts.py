@@ -43,9 +43,9 @@ def distinct(values: ObjectArray) -> Texts:
 
 
 def from_numbers(numbers: IntArray, template: str) -> Texts:
-    """Return ``template`` filled with each number."""
+    """Return ``template`` filled with each number, empty for 0."""
     code, found = pd.factorize(numbers)
-    words = np.array([template.format(number) for number in found], dtype=object)
+    words = _objects([template.format(number) if number else "" for number in found])
     return Texts(code.astype(np.int64), words)
 
 

@@ -1,0 +1,214 @@
+"""Every tree's programme: what is wrong with it and which visit answers what."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from forestcycle.inventory.schema import Inventory
+from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, load_catalogue
+from forestcycle.practice.conflicts import Resolution, resolve
+from forestcycle.practice.defects import Findings, Surroundings, find, set_aside_rows
+from forestcycle.practice.dose import DoseLimits, dose_limits, usual_doses
+from forestcycle.practice.history import History, read_history, years_between
+from forestcycle.practice.prescription import (
+    Items,
+    VisitRules,
+    Wounds,
+    load_packing_rules,
+    load_wounds,
+    pack,
+    without_done,
+    work_items,
+)
+from forestcycle.practice.prior import prior_findings
+from forestcycle.practice.standing import Standing
+from forestcycle.practice.state import SOUND
+from forestcycle.settings.practice import Practice
+
+
+@dataclass(frozen=True)
+class Programme:
+    """Work of all trees, packed into visits, and what it rests on.
+
+    Attributes
+    ----------
+    catalogue : Catalogue
+    wounds : Wounds
+    history : History
+        A visit without a recorded dose counts with the usual one.
+    limits : DoseLimits
+    rules : VisitRules
+    findings : Findings
+        What the work answers: observed, or a prior where nothing is on record.
+    items : Items
+        Packed; ``finding`` is an entry of ``findings``.
+    dropped : DataFrame
+        Observed findings without work of their own, with the rule.
+    set_aside : DataFrame
+        Observations and visits that could not be used.
+    """
+
+    catalogue: Catalogue
+    wounds: Wounds
+    history: History
+    limits: DoseLimits
+    rules: VisitRules
+    findings: Findings
+    items: Items
+    dropped: pd.DataFrame
+    set_aside: pd.DataFrame
+
+    @property
+    def sound_usual(self) -> FloatArray:
+        """Usual dose of each tree in sound state, above 0."""
+        return np.maximum(self.rules.later_usual, self.rules.least_part)
+
+
+def draw_up(
+    inventory: Inventory,
+    practice: Practice,
+    standing: Standing,
+    *,
+    on: date,
+    folder: Path | None = None,
+) -> Programme:
+    """Find what is wrong, prescribe, and pack into visits.
+
+    Parameters
+    ----------
+    inventory : Inventory
+    practice : Practice
+    standing : Standing
+    on : date
+        Day of the assessment.
+    folder : Path, optional
+        Folder with the city's own tables.
+
+    Returns
+    -------
+    Programme
+    """
+    catalogue, wounds = load_catalogue(folder=folder), load_wounds(folder=folder)
+    limits, rules = _limits(practice, standing, folder)
+    history, visits_aside = read_history(inventory.visits, standing.tree_ids, on=on)
+    history = _with_usual_doses(history, np.maximum(rules.later_usual, rules.least_part))
+    around = Surroundings(
+        standing.dbh_cm,
+        standing.height_m,
+        practice.street_clearance_m,
+        practice.footway_clearance_m,
+    )
+    observed, defects_aside = find(inventory.defects, standing.tree_ids, around, catalogue, on=on)
+    resolution = resolve(observed.take(~standing.dead[observed.tree]), catalogue)
+    recorded = _recorded_work(resolution, catalogue, wounds, standing, history)
+    priors, prior_work = _prior_work(recorded, catalogue, wounds, standing, history, on, folder)
+    findings, items = _together(resolution.findings, recorded, priors, prior_work)
+    return Programme(
+        catalogue=catalogue,
+        wounds=wounds,
+        history=history,
+        limits=limits,
+        rules=rules,
+        findings=findings,
+        items=pack(items, catalogue, rules),
+        dropped=resolution.dropped,
+        set_aside=set_aside_rows([rows for rows in (defects_aside, visits_aside) if len(rows)]),
+    )
+
+
+def _limits(
+    practice: Practice, standing: Standing, folder: Path | None
+) -> tuple[DoseLimits, VisitRules]:
+    """Look up limits and usual doses, now and at later visits as for a sound tree."""
+    age_class, state = standing.age_class, standing.state
+    years = standing.ages.years_since_planting
+    sound = np.full(len(standing), SOUND)
+    limits = dose_limits(practice.dose_limits, age_class, state, years, folder=folder)
+    later = dose_limits(practice.dose_limits, age_class, sound, years, folder=folder).limit
+    later_usual = usual_doses(age_class, sound, later, folder=folder)
+    least_part, finish = load_packing_rules(folder=folder)
+    rules = VisitRules(
+        limit=limits.limit,
+        usual=usual_doses(age_class, state, limits.limit, folder=folder),
+        later_limit=later,
+        later_usual=np.where(later_usual > 0, later_usual, later),
+        least_part=least_part,
+        finish=finish,
+    )
+    return limits, rules
+
+
+def _with_usual_doses(history: History, usual: FloatArray) -> History:
+    """Take a visit without a recorded dose to have removed the usual one."""
+    dose = np.where(np.isnan(history.dose), usual[history.tree], history.dose)
+    unrecorded = ~np.isnat(history.last_visit) & np.isnan(history.last_dose)
+    return replace(history, dose=dose, last_dose=np.where(unrecorded, usual, history.last_dose))
+
+
+def _recorded_work(
+    resolution: Resolution,
+    catalogue: Catalogue,
+    wounds: Wounds,
+    standing: Standing,
+    history: History,
+) -> Items:
+    """List the work that the record asks for, less what was done since."""
+    items = work_items(
+        resolution, catalogue, standing.age_class, standing.ages.relative_diameter, wounds
+    )
+    findings = resolution.findings
+    first = np.full(len(standing), np.datetime64("NaT"), dtype="datetime64[ns]")
+    order = np.lexsort((findings.observed_on, findings.tree))[::-1]
+    first[findings.tree[order]] = findings.observed_on[order]
+    day_after = (first + np.timedelta64(1, "D")).astype("datetime64[ns]")
+    done = history.dose_since(np.arange(len(standing)), day_after)
+    return without_done(items, findings, history.last_visit, done)
+
+
+def _prior_work(
+    recorded: Items,
+    catalogue: Catalogue,
+    wounds: Wounds,
+    standing: Standing,
+    history: History,
+    on: date,
+    folder: Path | None,
+) -> tuple[Findings, Items]:
+    """State a prior, and a look, for every living tree without work on record."""
+    without = ~standing.dead
+    without[recorded.tree] = False
+    priors = prior_findings(
+        catalogue,
+        standing.age_class,
+        standing.match.column("habit").astype(object),
+        years_between(history.last_visit, np.datetime64(on, "ns")),
+        standing.dbh_cm,
+        without_record=without,
+        folder=folder,
+    )
+    items = work_items(
+        Resolution(priors, np.zeros(len(priors), dtype=np.bool_), pd.DataFrame()),
+        catalogue,
+        standing.age_class,
+        standing.ages.relative_diameter,
+        wounds,
+        look_first=np.flatnonzero(without),
+    )
+    return priors, items
+
+
+def _together(
+    observed: Findings, recorded: Items, priors: Findings, prior_work: Items
+) -> tuple[Findings, Items]:
+    """Join observed and prior findings, and their work by tree."""
+    moved = np.where(prior_work.finding >= 0, prior_work.finding + len(observed), -1)
+    items = Items.join(recorded, replace(prior_work, finding=moved))
+    return observed.followed_by(priors), items
+
+
+def per_tree(tree: IntArray, values: FloatArray, trees: int) -> FloatArray:
+    """Return the sum of values by tree."""
+    return np.bincount(tree, weights=values, minlength=trees).astype(np.float64)
