@@ -5,5 +5,7 @@ Pure functions on arrays over published or stated tables.
 
 from forestcycle.practice.assess import assess
 from forestcycle.practice.assessment import Assessment
+from forestcycle.practice.explain import Statement, explain
+from forestcycle.practice.priority import sensitivity
 
-__all__ = ["Assessment", "assess"]
+__all__ = ["Assessment", "Statement", "assess", "explain", "sensitivity"]

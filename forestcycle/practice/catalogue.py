@@ -176,7 +176,8 @@ def severity_of(catalogue: Catalogue, defect: str, measure: str, values: FloatAr
         0..1, level beyond the first and last point.
     """
     points = curve(catalogue, defect, measure)
-    return np.interp(values, points["value"].to_numpy(), points["severity"].to_numpy())
+    known, severity = points["value"].to_numpy("float64"), points["severity"].to_numpy("float64")
+    return np.interp(values, known, severity)
 
 
 def label_of(

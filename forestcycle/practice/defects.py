@@ -7,7 +7,7 @@ found unrelated to strength (Gilman 2003, J. Arboriculture 29(5)).
 from dataclasses import dataclass, fields
 from datetime import date
 from difflib import get_close_matches
-from typing import Self
+from typing import Self, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -343,7 +343,8 @@ def _judged(table: pd.DataFrame, around: Surroundings, catalogue: Catalogue) -> 
     words = dict(zip(catalogue.words["word"], catalogue.words["severity"], strict=True))
     severity = table["word"].map(words).to_numpy(dtype="float64")
     groups = table.reset_index(drop=True).groupby(["key", "judged"], sort=False).indices
-    for (defect, measure), rows in groups.items():
+    for key, rows in groups.items():
+        defect, measure = cast("tuple[str, str]", key)
         measured = rows[np.isnan(severity[rows])]
         if measured.size:
             severity[measured] = severity_of(catalogue, defect, measure, number[measured])

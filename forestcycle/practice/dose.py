@@ -7,6 +7,7 @@ short of it.
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -142,7 +143,7 @@ def usual_doses(
     return np.minimum(by_class[age_class, state], limit)
 
 
-def _fits(line: "pd.Series[object]", age_class: IntArray, state: IntArray) -> npt.NDArray[np.bool_]:
+def _fits(line: "pd.Series[Any]", age_class: IntArray, state: IntArray) -> npt.NDArray[np.bool_]:
     age_word, state_word = str(line["age_class"]), str(line["state"])
     fits = np.ones(age_class.shape, dtype=np.bool_)
     if age_word != "any":

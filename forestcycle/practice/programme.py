@@ -92,7 +92,7 @@ def draw_up(
     Programme
     """
     catalogue, wounds = load_catalogue(folder=folder), load_wounds(folder=folder)
-    limits, rules = _limits(practice, standing, folder)
+    limits, rules = limits_and_rules(practice, standing, folder=folder)
     history, visits_aside = read_history(inventory.visits, standing.tree_ids, on=on)
     history = _with_usual_doses(history, np.maximum(rules.later_usual, rules.least_part))
     around = Surroundings(
@@ -119,10 +119,23 @@ def draw_up(
     )
 
 
-def _limits(
-    practice: Practice, standing: Standing, folder: Path | None
+def limits_and_rules(
+    practice: Practice, standing: Standing, *, folder: Path | None = None
 ) -> tuple[DoseLimits, VisitRules]:
-    """Look up limits and usual doses, now and at later visits as for a sound tree."""
+    """Look up limits and usual doses, now and at later visits as for a sound tree.
+
+    Parameters
+    ----------
+    practice : Practice
+    standing : Standing
+    folder : Path, optional
+        Folder with the city's own tables.
+
+    Returns
+    -------
+    limits : DoseLimits
+    rules : VisitRules
+    """
     age_class, state = standing.age_class, standing.state
     years = standing.ages.years_since_planting
     sound = np.full(len(standing), SOUND)

@@ -187,12 +187,12 @@ def recall(
     )
     visited = ~np.isnat(last_visit)
     grace = overdue - due
-    start = np.where(visited, last_visit, np.datetime64(today, "ns")).astype("datetime64[D]")
+    start = np.where(visited, last_visit, today).astype("datetime64[D]")
     not_before = start + _days(np.where(visited, least, 0))
     due_on = start + _days(np.where(visited, due, 0))
 
     trained = (age_class == YOUNG) & ~np.isnat(planted_on)
-    planted = np.where(trained, planted_on, np.datetime64(today, "ns")).astype("datetime64[D]")
+    planted = np.where(trained, planted_on, today).astype("datetime64[D]")
     age_at_last = np.where(visited, (start - planted) / np.timedelta64(1, "D") / DAYS_PER_YEAR, 0)
     step = np.searchsorted(tables.training_years, age_at_last + least, side="left")
     in_sequence = trained & (step < len(tables.training_years))

@@ -9,8 +9,6 @@ from forestcycle.practice.catalogue import Catalogue, FloatArray
 from forestcycle.practice.defects import Findings
 from forestcycle.practice.prescription import Wounds
 
-YEARS_SHOWN = (0, 5, 10, 15)
-
 
 @dataclass(frozen=True)
 class Later:
