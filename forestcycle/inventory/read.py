@@ -230,9 +230,3 @@ def require_fields(info: LayerInfo, wanted: dict[str, str]) -> list[Fault]:
         for key, name in wanted.items()
         if name not in there
     ]
-
-
-def to_2d(geometry: Geometry) -> Geometry:
-    """Drop heights."""
-    flat: Geometry = shapely.force_2d(geometry)
-    return flat
