@@ -1,7 +1,8 @@
 """Read any vector layer or attribute table that GDAL opens, and delimited text."""
 
+import contextlib
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,6 @@ import numpy.typing as npt
 import pandas as pd
 import pyogrio
 import pyproj
-import shapely
 from shapely.errors import GEOSException
 
 from forestcycle.errors import Fault, InventoryError
@@ -93,7 +93,8 @@ def list_layers(source: Source) -> dict[str, str | None]:
     if is_delimited_text(source.path):
         return {}
     try:
-        listed = pyogrio.list_layers(gdal_name(source.path))
+        with _gdal_remarks_ignored():
+            listed = pyogrio.list_layers(gdal_name(source.path))
     except (RuntimeError, ValueError) as error:
         raise InventoryError(_not_readable(source, error)) from None
     return {str(name): None if kind is None else str(kind) for name, kind in listed}
@@ -123,7 +124,8 @@ def layer_info(source: Source) -> LayerInfo:
         return LayerInfo(source, tuple(header.columns), "", None, -1)
     chosen = Source(source.path, _choose_layer(source, layers))
     try:
-        info = pyogrio.read_info(gdal_name(source.path), layer=chosen.layer)
+        with _gdal_remarks_ignored():
+            info = pyogrio.read_info(gdal_name(source.path), layer=chosen.layer)
     except (RuntimeError, ValueError) as error:
         raise InventoryError(_not_readable(chosen, error)) from None
     return LayerInfo(
@@ -133,6 +135,14 @@ def layer_info(source: Source) -> LayerInfo:
         layers[str(chosen.layer)],
         int(info["features"]),
     )
+
+
+@contextlib.contextmanager
+def _gdal_remarks_ignored() -> Iterator[None]:
+    """Pass over GDAL's warnings: about measured (M) values and the like, which we drop."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
 
 
 def _choose_layer(source: Source, layers: dict[str, str | None]) -> str:
@@ -177,8 +187,7 @@ def read_layer(info: LayerInfo, *, fields: Sequence[str] | None = None) -> Layer
     if fields is not None:
         options["columns"] = [name for name in fields if name in info.fields]
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # measured (M) values and the like, which we drop
+        with _gdal_remarks_ignored():
             frame = pyogrio.read_dataframe(gdal_name(source.path), **options)
     except (RuntimeError, ValueError, OSError, GEOSException) as error:
         raise InventoryError(_not_readable(source, error)) from None
