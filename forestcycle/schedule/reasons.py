@@ -3,8 +3,8 @@
 A tree that no crew-day could visit has its reason from :func:`build_problem`.
 Of the others, in this order:
 
+* the bound's prices say that its money or its minutes are worth more elsewhere;
 * its direct cost exceeds what the plan leaves of the budget or of its fund;
-* the bound's prices say that its minutes and money are worth more elsewhere;
 * no crew-day that is open to it has its service minutes free;
 * its service would fit, but not the way there, on the crew-days that pass near;
 * none of these: it could still be placed, and the search ended before it was.
@@ -40,6 +40,7 @@ class LeftOut(StrEnum):
 
     BUDGET = "budget"
     FUND = "fund"
+    COST = "below the price of its cost"
     PRICE = "below the price of a crew minute"
     FULL = "no crew-day has the minutes"
     FAR = "no crew-day nearby has the minutes"
@@ -116,7 +117,7 @@ def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[
     """
     word = np.full(len(left_out), str(LeftOut.SEARCH), dtype=object)
     text = np.full(len(left_out), SEARCH_ENDED, dtype=object)
-    for explain in (_by_room, _by_price, _by_money):  # the last word is the one that stays
+    for explain in (_by_room, _by_money, _by_price):  # the last that holds is the one told
         found, what, facts = explain(problem, plan, left_out)
         word[found], text[found] = what[found], facts[found]
     return word, text
@@ -149,25 +150,29 @@ def _costs(cents: int, rest: int, source: str) -> str:
 
 
 def _by_price(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
-    """Its worth is below the price of what it takes, in the best group of crew-days."""
-    word = np.full(len(left_out), str(LeftOut.PRICE), dtype=object)
-    text = np.full(len(left_out), "", dtype=object)
+    """Find trees worth less than the price of what they take, in the best group for them."""
+    word, text = (np.full(len(left_out), "", dtype=object) for _ in range(2))
     if plan.bound is None:
         return np.zeros(len(left_out), dtype=np.bool_), word, text
     bound = plan.bound
-    group = bound.best_group[left_out]
-    below = (bound.surplus[left_out] <= 0) & (group >= 0)
     trees = relax(problem, bound.groups)
     net = np.empty(problem.trees)
     net[trees.tree] = net_worth(problem, trees, bound.prices)
-    a_minute = net[left_out] / problem.service_minutes[left_out]
+    net, worth = net[left_out], problem.worth[left_out]
+    group = bound.best_group[left_out]
+    below = (bound.surplus[left_out] <= 0) & (group >= 0)
+    dear = below & (net <= 0)
+    word[below], word[dear] = str(LeftOut.PRICE), str(LeftOut.COST)
+    a_minute = net / problem.service_minutes[left_out]
     price = (bound.prices.minute + bound.prices.stop_minute)[group]
-    of_money = np.where(net[left_out] < problem.worth[left_out] - 1e-9, ", its cost taken off", "")
-    text[below] = [
-        f"Worth {mine:.3g} per minute at the tree{money}; a crew minute goes for {theirs:.3g}, "
-        "and the way there comes on top."
-        for mine, money, theirs in zip(a_minute[below], of_money[below], price[below], strict=True)
-    ]
+    taken_off = np.where(net < worth - 1e-9, " once its cost is paid for", "")
+    for i in np.flatnonzero(below):
+        text[i] = (
+            f"Worth {worth[i]:.3g}; where money is short, its cost outweighs that."
+            if dear[i]
+            else f"Worth {a_minute[i]:.3g} per minute at the tree{taken_off[i]}; a crew minute "
+            f"goes for {price[i]:.3g}, and the way there comes on top."
+        )
     return below, word, text
 
 

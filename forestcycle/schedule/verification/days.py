@@ -56,7 +56,7 @@ def _check_reserve(plan: PlanFiles) -> list[Fault]:
     return [
         Fault("keeps fewer days for storms than the calendar asks", f"crew_days {crew}")
         for crew, part in kept.items()
-        if part * counts[crew] < np.floor(share * counts[crew] + 1e-9)
+        if part * counts[crew] < share * counts[crew] - 0.5 - 1e-9  # whole days, rounded
     ]
 
 

@@ -65,7 +65,7 @@ class PlanFiles:
         return self.tables["legs"]
 
     def tree_of_stop(self, column: str) -> pd.Series:
-        """Look up a column of the trees layer for each stop; missing where there is no such tree."""
+        """Look up a column of the trees layer for each stop; missing where it has no tree."""
         trees = self.trees[~self.trees.index.duplicated()]
         return trees[column].reindex(self.stops["tree_id"]).set_axis(self.stops.index)
 

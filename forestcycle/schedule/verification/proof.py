@@ -102,7 +102,8 @@ def _by_position(plan: PlanFiles, kind: str, count: int) -> Floats:
 
 
 def _crews(plan: PlanFiles) -> _Crews:
-    days = plan.crew_days[plan.crew_days["use"] != "storm reserve"]
+    days = plan.crew_days[~plan.crew_days.index.duplicated()]
+    days = days[days["use"] != "storm reserve"]
     priced = pd.DataFrame(
         {
             "crew": days["crew"],
