@@ -177,7 +177,8 @@ def severity_of(catalogue: Catalogue, defect: str, measure: str, values: FloatAr
     """
     points = curve(catalogue, defect, measure)
     known, severity = points["value"].to_numpy("float64"), points["severity"].to_numpy("float64")
-    return np.interp(values, known, severity)
+    judged: FloatArray = np.interp(values, known, severity)
+    return judged
 
 
 def label_of(

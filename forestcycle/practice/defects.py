@@ -181,8 +181,8 @@ def _in_our_terms(
     table["code"] = codes_of(catalogue.names, table["key"])
     measure = _plain(table["measure"])
     table["word"] = _word(table, measure, catalogue)
-    usual = table["key"].map({name: catalogue.measures(name)[:1] for name in catalogue.names})
-    usual = usual.map(lambda names: names[0] if isinstance(names, list) and names else "")
+    first_measures = {name: next(iter(catalogue.measures(name)), "") for name in catalogue.names}
+    usual = table["key"].map(first_measures).fillna("").astype("str")
     table["asked"] = measure.where((measure != "") | table["value"].isna(), usual)
     table["judged"] = table["asked"].replace(DERIVED_MEASURES)
     table["number"] = _number(table, around)
@@ -341,7 +341,7 @@ def _judged(table: pd.DataFrame, around: Surroundings, catalogue: Catalogue) -> 
     """Judge by the worst of the measures taken of one defect at one position."""
     number = table["number"].to_numpy(dtype="float64")
     words = dict(zip(catalogue.words["word"], catalogue.words["severity"], strict=True))
-    severity = table["word"].map(words).to_numpy(dtype="float64")
+    severity = table["word"].map(words).to_numpy(dtype="float64", copy=True)
     groups = table.reset_index(drop=True).groupby(["key", "judged"], sort=False).indices
     for key, rows in groups.items():
         defect, measure = cast("tuple[str, str]", key)

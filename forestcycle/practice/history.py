@@ -61,7 +61,8 @@ class History:
         keys = self.tree * span + when
         first = np.searchsorted(keys, tree * span + np.clip(offset, 0, span - 1).astype(np.int64))
         last = np.searchsorted(keys, (tree + 1) * span)
-        return running[last] - running[np.minimum(first, last)]
+        dose: FloatArray = running[last] - running[np.minimum(first, last)]
+        return dose
 
 
 def years_between(
