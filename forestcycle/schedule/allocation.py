@@ -189,7 +189,7 @@ class _Block:
 
 
 def _pairs(trees: Relaxation, share: FloatArray, chosen: BoolArray) -> _Pairs:
-    count = int(count_fitting(trees)[chosen].sum())
+    count = int(count_fitting(trees, chosen).sum())
     tree, place, group, stretched = list_fitting(trees, chosen, count)
     parking = share[tree] * trees.parking
     return _Pairs(
@@ -247,7 +247,7 @@ def _fund_rows(trees: Relaxation, pairs: _Pairs, budgets: IntArray, scale: float
     return _Block(
         entries=[(PAIRS, trees.fund[tree], column, trees.cost[tree])],
         low=np.full(len(budgets), -np.inf),
-        high=budgets * scale,
+        high=budgets.astype(np.float64) * scale,
     )
 
 

@@ -85,7 +85,7 @@ def allocate(problem: Problem, *, progress: Progress = silent) -> Bound:
     """
     groups = crew_day_groups(problem)
     trees = relax(problem, groups)
-    fitting = count_fitting(trees)
+    fitting = count_fitting(trees, np.ones(problem.trees, dtype=np.bool_))
     chosen = _sample(trees, fitting)
     found = _best_prices(problem, groups, trees, chosen, promised=True, progress=progress)
     if found is None:
@@ -176,13 +176,15 @@ def _sample(trees: Relaxation, fitting: IntArray) -> BoolArray:
 def _even_share(trees: Relaxation) -> FloatArray:
     """Let a place's trees bear its parking by their service minutes."""
     minutes = np.repeat(np.add.reduceat(trees.service, trees.first[:-1]), np.diff(trees.first))
-    return trees.service / np.maximum(minutes, np.finfo(np.float64).tiny)
+    even: FloatArray = trees.service / np.maximum(minutes, np.finfo(np.float64).tiny)
+    return even
 
 
 def _at_most_whole(trees: Relaxation, share: FloatArray) -> FloatArray:
     """Shrink shares so that no place's parking is borne more than once."""
     whole = np.repeat(np.add.reduceat(share, trees.first[:-1]), np.diff(trees.first))
-    return share / np.maximum(whole, 1.0)
+    shrunk: FloatArray = share / np.maximum(whole, 1.0)
+    return shrunk
 
 
 def _conditions(problem: Problem) -> dict[str, bool]:

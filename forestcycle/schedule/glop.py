@@ -6,6 +6,8 @@ longer than solving it. It may change between minor versions, so nothing
 outside this file touches it.
 """
 
+from typing import Any
+
 import numpy as np
 from ortools.linear_solver.python import model_builder_helper
 
@@ -27,14 +29,9 @@ def solve_exactly(program: LinearProgram, *, seconds: float = 600.0) -> Solution
         None where the program has no solution or none was proven in time.
     """
     model = model_builder_helper.ModelBuilderHelper()
-    model.fill_model_from_sparse_data(
-        np.zeros(len(program.worth)),
-        program.most,
-        program.worth,
-        program.low,
-        program.high,
-        program.rows,
-    )
+    lowest: Any = np.zeros(len(program.worth))
+    arrays: list[Any] = [program.most, program.worth, program.low, program.high, program.rows]
+    model.fill_model_from_sparse_data(lowest, *arrays)
     model.set_maximize(maximize=True)
     solver = model_builder_helper.ModelSolverHelper("GLOP")
     solver.set_time_limit_in_seconds(seconds)

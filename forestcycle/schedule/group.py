@@ -85,9 +85,8 @@ def crew_day_groups(problem: Problem, *, most: int = MOST_GROUPS) -> Groups:
     kind_count, kind = _distinct_rows(kinds)
     dates, date = np.unique(problem.date, return_inverse=True)
     open_on = problem.open_on[:, dates]
-    minutes = np.bincount(
-        problem.window, weights=problem.service_minutes, minlength=len(problem.open_on)
-    )
+    minutes = np.zeros(len(problem.open_on))
+    np.add.at(minutes, problem.window, problem.service_minutes)
     period, exact = _periods(open_on[minutes > 0], minutes[minutes > 0], max(1, most // kind_count))
     periods = int(period.max()) + 1
     distinct, of_crew_day = np.unique(kind * periods + period[date], return_inverse=True)

@@ -83,22 +83,20 @@ def reasons(
 
 def _ineligible_texts(ineligible: NDArray[np.str_], assessment: Assessment) -> Texts:
     table = assessment.trees
-    day = table["not_before"].dt.strftime("%Y-%m-%d").fillna("").to_numpy(dtype=object)
-    minutes = table["minutes"].to_numpy(np.float64)
-    skill = table["skill"].astype(str).to_numpy(dtype=object)
-    texts = {
-        Ineligible.NOT_YET_DUE: lambda i: f"May be pruned again from {day[i]} on.",
-        Ineligible.NO_SKILL: lambda i: f"Needs {skill[i].replace('_', ' ')}; no crew has it.",
-        Ineligible.TOO_LONG: lambda i: (
-            f"Takes {minutes[i]:.0f} minutes; with the way there that is longer than any shift."
-        ),
-    }
-    result = np.array([f"{word[:1].upper()}{word[1:]}." if word else "" for word in ineligible])
-    result = result.astype(object)
-    for word, write in texts.items():
-        for i in np.flatnonzero(ineligible == str(word)):
-            result[i] = write(i)
-    return result
+    text = np.array([f"{word[:1].upper()}{word[1:]}." if word else "" for word in ineligible])
+    text = text.astype(object)
+    later = ineligible == str(Ineligible.NOT_YET_DUE)
+    day = table["not_before"][later].dt.strftime("%Y-%m-%d")
+    text[later] = [f"May be pruned again from {date} on." for date in day]
+    unskilled = ineligible == str(Ineligible.NO_SKILL)
+    skills = table["skill"][unskilled].astype(str).str.replace("_", " ")
+    text[unskilled] = [f"Needs the skill {skill}; no crew has it." for skill in skills]
+    long = ineligible == str(Ineligible.TOO_LONG)
+    text[long] = [
+        f"Takes {minutes:.0f} minutes; with the way there that is longer than any shift."
+        for minutes in table["minutes"][long]
+    ]
+    return text
 
 
 def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[Texts, Texts]:
@@ -265,7 +263,7 @@ def _least_lacking(problem: Problem, plan: Plan, free: FloatArray, trees: IntArr
         here = trees[rows]
         points = np.column_stack([problem.x[here], problem.y[here]])
         count = min(NEAR_STOPS, len(plan.tree))
-        near = stops.query(points, k=np.arange(1, count + 1))[1].astype(np.int64)
+        near = np.asarray(stops.query(points, k=np.arange(1, count + 1))[1], dtype=np.int64)
         lacking[rows] = _lacking(problem, plan, free, here, near).min(axis=1)
     return lacking
 

@@ -283,13 +283,13 @@ def price_trees(
 
 
 @njit(cache=True)
-def count_fitting(trees: Relaxation) -> IntArray:
-    """Count the groups that fit each tree, shape (n,)."""
+def count_fitting(trees: Relaxation, chosen: BoolArray) -> IntArray:
+    """Count the groups that fit each chosen tree, shape (n,); 0 for the others."""
     count = np.zeros(len(trees.tree), np.int64)
     for q in range(len(trees.first) - 1):
         for i in range(trees.first[q], trees.first[q + 1]):
             for g in range(len(trees.capacity)):
-                count[i] += fits(trees, i, q, g)
+                count[i] += chosen[i] and fits(trees, i, q, g)
     return count
 
 

@@ -83,7 +83,6 @@ def test_bound_is_the_value_of_the_linear_program(seed, monkeypatch):
         ward=np.full(n, -1),
     )
     expected = _by_highs(problem, trip)
-    bound = allocate(problem).value
     with_stops = allocate(problem).value
     monkeypatch.setattr(relaxation, "MOST_PLACES_FOR_STOPS", 0)
     assert allocate(problem).value == pytest.approx(expected, rel=1e-6)

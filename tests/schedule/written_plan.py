@@ -1,5 +1,6 @@
 """A small valid plan folder, written by hand, for the verifier to read."""
 
+from itertools import pairwise
 from pathlib import Path
 
 import geopandas as gpd
@@ -235,7 +236,7 @@ def _legs(trees, problem, plan, ids, depots):
         mine = plan.tree[plan.crew_day == day]
         nodes = [problem.depot[day], *problem.place[mine], problem.depot[day]]
         names = [depots[problem.crew[day]], *trees["tree_id"].iloc[mine], depots[problem.crew[day]]]
-        for k, (start, end) in enumerate(zip(nodes[:-1], nodes[1:], strict=True)):
+        for k, (start, end) in enumerate(pairwise(nodes)):
             moves = start != end
             rows.append(
                 {

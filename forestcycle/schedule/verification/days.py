@@ -50,14 +50,14 @@ def check_calendar(plan: PlanFiles) -> list[Fault]:
 
 def _check_reserve(plan: PlanFiles) -> list[Fault]:
     share = plan.settings.calendar.storm_reserve
-    days = plan.crew_days
-    kept = (days["use"] == "storm reserve").groupby(days["crew"]).mean()
-    counts = days["crew"].value_counts()
-    return [
-        Fault("keeps fewer days for storms than the calendar asks", f"crew_days {crew}")
-        for crew, part in kept.items()
-        if part * counts[crew] < share * counts[crew] - 0.5 - 1e-9  # whole days, rounded
-    ]
+    by_crew = (plan.crew_days["use"] == "storm reserve").groupby(plan.crew_days["crew"])
+    kept, days = by_crew.sum(), by_crew.size()
+    return faults_where(
+        kept < share * days - 0.5 - 1e-9,  # whole days, rounded
+        kept.index.to_series(),
+        "keeps fewer days for storms than the calendar asks",
+        "crew_days",
+    )
 
 
 def check_order(plan: PlanFiles) -> list[Fault]:
@@ -229,7 +229,8 @@ def _shift_end(plan: PlanFiles) -> pd.Series:
         crew.name: crew.shift_start.hour * 60.0 + crew.shift_start.minute + crew.shift_minutes
         for crew in plan.settings.crews
     }
-    return plan.crew_days["crew"].map(end)
+    days = plan.crew_days[~plan.crew_days.index.duplicated()]
+    return days["crew"].map(end)
 
 
 def check_breaks(plan: PlanFiles) -> list[Fault]:

@@ -124,7 +124,7 @@ def read_plan(path: Path) -> PlanFiles:
 
 
 def _read(file: Path, layer: str) -> pd.DataFrame:
-    table = pyogrio.read_dataframe(file, layer=layer)
+    table: pd.DataFrame = pyogrio.read_dataframe(file, layer=layer)
     for name in set(table.columns) & {"date", "not_before", "deadline", "planned_on"}:
         table[name] = pd.to_datetime(table[name])
     for name in set(table.columns) & {

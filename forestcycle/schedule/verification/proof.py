@@ -174,16 +174,21 @@ def _net(plan: PlanFiles, trees: pd.DataFrame) -> Floats:
     a_minute = trees["ward"].map(ward_minute).fillna(0.0) - owed
     worth = trees["priority"].clip(lower=1e-9)
     net = worth - trees["cost_cents"] * a_cent + trees["minutes"] * a_minute
-    return net.to_numpy(np.float64)
+    return np.asarray(net, dtype=np.float64)
 
 
 def _open(trees: pd.DataFrame, crews: _Crews) -> Truths:
     """Whether a tree may be visited on any date of a group, shape (n, groups)."""
     keys = ["not_before", "deadline", "closed_windows"]
-    kinds = trees.groupby(keys, dropna=False, sort=False)
-    kind = kinds.ngroup().to_numpy()
-    rows = [_open_dates(*name, crews.dates) for name, _ in kinds]
-    return np.array(rows, dtype=np.bool_)[kind]
+    kind = trees.groupby(keys, dropna=False, sort=False).ngroup().to_numpy()
+    first = np.unique(kind, return_index=True)[1]
+    kinds = trees[keys].iloc[first]
+    rows = [
+        _open_dates(not_before, deadline, str(text), crews.dates)
+        for not_before, deadline, text in zip(*(kinds[key] for key in keys), strict=True)
+    ]
+    is_open: Truths = np.array(rows, dtype=np.bool_)[kind]
+    return is_open
 
 
 def _open_dates(
