@@ -73,14 +73,20 @@ class _Line:
 
 @dataclass(frozen=True)
 class _Row:
-    """A stop's cells, each a list of lines."""
+    """A stop: its cells, each a list of lines, and lines below them that need the whole width."""
 
     cells: tuple[tuple[_Line, ...], ...]
+    below: tuple[_Line, ...]
+
+    @property
+    def cells_height(self) -> float:
+        tallest = max(sum(_leading(line) for line in cell) for cell in self.cells)
+        return max(tallest + 2 * PADDING, LEAST_ROW_HEIGHT)
 
     @property
     def height(self) -> float:
-        tallest = max(sum(_leading(line) for line in cell) for cell in self.cells)
-        return max(tallest + 2 * PADDING, LEAST_ROW_HEIGHT)
+        below = sum(_leading(line) for line in self.below)
+        return self.cells_height + (below + PADDING if below else 0.0)
 
 
 def _leading(line: _Line) -> float:
@@ -144,10 +150,11 @@ def _lay_out(
         *_lines(" · ".join(filter(None, (row["common_name"], row["species"]))), room[1]),
         *_lines(f"trunk {diameter} {unit}" if diameter else "trunk not measured", room[1]),
     ]
-    work = [
-        *_lines(row["work"], room[2]),
-        *_lines(f"Note: {row['note']}" if row["note"] else "", room[2]),
-        *_lines(f"Caution: {row['cautions']}" if row["cautions"] else "", room[2], bold=True),
+    work = _lines(row["work"], room[2])
+    width_below = style.room - columns[0][1] - 2 * PADDING
+    below = [
+        *_lines(f"Caution: {row['cautions']}" if row["cautions"] else "", width_below, bold=True),
+        *_lines(row["note"], width_below),
     ]
     plan = [
         _Line(f"take {row['dose_percent']} %", 8.6, bold=True),
@@ -162,9 +169,9 @@ def _lay_out(
     stop = (
         _Line(row["stop"], 14.0, bold=True),
         _Line(row["arrive"]),
-        _Line(f"{row['travel_minutes']} min way", 6.0),
+        _Line(f"way {row['travel_minutes']} min", 6.0),
     )
-    return _Row((stop, tuple(tree), tuple(work), tuple(plan), (), (), ()))
+    return _Row((stop, tuple(tree), tuple(work), tuple(plan), (), (), ()), tuple(below))
 
 
 def _lines(text: str, room: float, *, bold: bool = False) -> list[_Line]:
@@ -273,10 +280,8 @@ def _draw_table(
         _draw_row(canvas, row, columns, y)
         y -= row.height
         canvas.line(MARGIN, y, right, y)
-    x = MARGIN
-    for _, column in (*columns, ("", 0.0)):
+    for x in (MARGIN, MARGIN + columns[0][1], right):
         canvas.line(x, top, x, y)
-        x += column
     return y
 
 
@@ -284,14 +289,22 @@ def _draw_row(
     canvas: Canvas, row: _Row, columns: tuple[tuple[str, float], ...], top: float
 ) -> None:
     x = MARGIN
-    for cell, (_, column) in zip(row.cells, columns, strict=True):
-        y = top - PADDING
-        for line in cell:
-            y -= _leading(line)
-            draw(canvas, x + PADDING, y + 2.2, line.text, line.size, bold=line.bold)
+    bottom = top - row.cells_height
+    for k, (cell, (_, column)) in enumerate(zip(row.cells, columns, strict=True)):
+        if k > 1:
+            canvas.line(x, top, x, bottom)
+        _draw_lines(canvas, cell, x + PADDING, top - PADDING)
         x += column
     last = columns[-1][1]
     canvas.rect(x - last + PADDING, top - PADDING - 10, 10, 10)
+    if row.below:
+        _draw_lines(canvas, row.below, MARGIN + columns[0][1] + PADDING, bottom)
+
+
+def _draw_lines(canvas: Canvas, lines: Sequence[_Line], x: float, top: float) -> None:
+    for line in lines:
+        top -= _leading(line)
+        draw(canvas, x, top + 2.2, line.text, line.size, bold=line.bold)
 
 
 def _draw_closing(canvas: Canvas, style: SheetStyle, top: float) -> None:

@@ -1,5 +1,6 @@
 """Numbers on a paper map that do not cover one another."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,7 +94,11 @@ def ranges(numbers: list[int]) -> str:
 
 
 def spread(
-    centres: Coordinates, sizes: Coordinates, box: tuple[float, float, float, float]
+    centres: Coordinates,
+    sizes: Coordinates,
+    box: tuple[float, float, float, float],
+    *,
+    kept_free: Sequence[tuple[float, float, float, float]] = (),
 ) -> Coordinates:
     """Move labels to the nearest free spot, so that none covers another.
 
@@ -105,19 +110,23 @@ def spread(
         Width and height.
     box : tuple of float
         Left, bottom, right, top: they stay inside.
+    kept_free : sequence of tuple of float
+        Boxes that no label may cover.
 
     Returns
     -------
     float64 (k, 2)
         Placed in order, the first where it would stand; one without a free spot stays.
     """
-    placed = np.empty((0, 2))
-    for k, (centre, size) in enumerate(zip(centres, sizes, strict=True)):
-        inside = np.clip(
-            centre + OFFSETS, np.array(box[:2]) + size / 2, np.array(box[2:]) - size / 2
-        )
-        least = (size + sizes[:k]) / 2 + GAP
-        covers = (np.abs(inside[:, None, :] - placed) < least - 1e-9).all(axis=2).any(axis=1)
+    low, high = np.array(box[:2]), np.array(box[2:])
+    boxes = np.array(kept_free, dtype=float).reshape(-1, 4)
+    placed: Coordinates = (boxes[:, :2] + boxes[:, 2:]) / 2
+    taken = boxes[:, 2:] - boxes[:, :2]
+    for centre, size in zip(centres, sizes, strict=True):
+        tried = np.clip(centre + OFFSETS, low + size / 2, high - size / 2)
+        least = (size + taken) / 2 + GAP
+        covers = (np.abs(tried[:, None, :] - placed) < least - 1e-9).all(axis=2).any(axis=1)
         free = np.flatnonzero(~covers)
-        placed = np.vstack([placed, inside[free[0] if len(free) else 0]])
-    return placed
+        placed = np.vstack([placed, tried[free[0] if len(free) else 0]])
+        taken = np.vstack([taken, size])
+    return placed[len(boxes) :]

@@ -203,7 +203,7 @@ def draw_coverage(axes: Axes, plan: PlanFolder, due: pd.Series) -> None:
     """
     planned = plan.trees["planned_on"].notna()
     points = shapely.get_coordinates(plan.trees.geometry.array)
-    size = float(np.clip(6e4 / max(len(points), 1), 0.3, 9))
+    size = float(np.clip(2.5e4 / max(len(points), 1), 0.3, 8))
     _draw_lines(axes, plan.streets)
     for mask, colour, factor, marker, words in (
         (~planned & ~due, LIGHT, 0.5, "o", "not due this year"),
@@ -222,6 +222,10 @@ def draw_coverage(axes: Axes, plan: PlanFolder, due: pd.Series) -> None:
             label=f"{words} ({chosen.sum():,})",
         )
     _draw_wards(axes, plan.wards)
+    low, high = points.min(axis=0), points.max(axis=0)
+    margin = 0.03 * (high - low).max() + 1.0
+    axes.set_xlim(low[0] - margin, high[0] + margin)
+    axes.set_ylim(low[1] - margin, high[1] + margin)
     axes.set_aspect("equal")
     axes.set_axis_off()
     axes.legend(
@@ -250,7 +254,9 @@ def _draw_wards(axes: Axes, wards: gpd.GeoDataFrame | None) -> None:
     rings = [shapely.get_coordinates(ring) for ring in outlines if ring is not None]
     axes.add_collection(LineCollection(rings, colors="#222222", linewidths=1.0))
     for name, spot in zip(wards["ward"], wards.geometry.representative_point(), strict=True):
-        text = axes.annotate(label(plain(str(name))), (spot.x, spot.y), ha="center", fontsize=8)
+        text = axes.annotate(
+            label(plain(str(name))), (spot.x, spot.y), ha="center", fontsize=8, annotation_clip=True
+        )
         text.set_fontweight("bold")
         text.set_bbox({"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.5})
 

@@ -189,7 +189,7 @@ def _headline(plan: PlanFolder, year: _Year, deferred: pd.DataFrame) -> pd.DataF
         ("within recall today", _share(year.within_today), "share"),
         ("within recall at year end without the plan", _share(year.within_without), "share"),
         ("within recall at year end with the plan", _share(year.within_with), "share"),
-        ("crew-days available", len(use), "crew-days"),
+        ("crew-days available", int((use != "storm reserve").sum()), "crew-days"),
         ("crew-days used", int((use == "planned").sum()), "crew-days"),
         ("crew-days kept for storms", int((use == "storm reserve").sum()), "crew-days"),
         ("hours at trees", round(plan.summary["minutes_service"] / 60), "hours"),

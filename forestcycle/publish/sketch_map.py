@@ -26,6 +26,10 @@ LABEL_HEIGHT = 10.0
 STREET_SIZE = 5.6
 STREET_METRES = 12.0
 HULL_METRES = 30.0
+NAME_PLACES = (0.5, 0.3, 0.7, 0.15, 0.85)
+"""Shares of a street's length at which its name may stand, the first tried first."""
+STRAIGHT = 0.97
+"""Least chord over length of the piece under a name."""
 MOST_STREET_NAMES = 40
 FEET_PER_METRE = 1 / 0.3048
 METRES_PER_MILE = 1609.344
@@ -287,18 +291,16 @@ def _name_streets(
     seen: NDArray[np.int64],
     taken: list[tuple[float, float]],
 ) -> None:
-    """Print each street's name once, along its longest straight piece in view."""
-    for name, start, end in _longest_pieces(frame, streets, seen)[:MOST_STREET_NAMES]:
-        step = end - start
-        length = float(np.hypot(*step))
+    """Print each street's name once, along its longest piece in view."""
+    for name, line in _longest_pieces(frame, streets, seen)[:MOST_STREET_NAMES]:
         needed = width(name, STREET_SIZE)
-        spot = _free_spot(start, step, length, needed, taken)
+        spot = _free_spot(line, needed, taken)
         if spot is None:
             continue
-        taken.append((float(spot[0]), float(spot[1])))
-        angle = float(np.degrees(np.arctan2(step[1], step[0])))
+        x, y, angle = spot
+        taken.append((x, y))
         canvas.saveState()
-        canvas.translate(float(spot[0]), float(spot[1]))
+        canvas.translate(x, y)
         canvas.rotate(angle if -90 < angle <= 90 else angle + 180)
         canvas.setFillGray(1)
         canvas.rect(-needed / 2 - 1, -2.6, needed + 2, 5.6, stroke=0, fill=1)
@@ -309,51 +311,67 @@ def _name_streets(
 
 def _longest_pieces(
     frame: Frame, streets: Streets, seen: NDArray[np.int64]
-) -> list[tuple[str, NDArray[np.float64], NDArray[np.float64]]]:
-    if len(seen) == 0:
-        return []
-    bounds = frame.ground.bounds
-    longest: dict[str, tuple[float, Coordinates]] = {}
-    for row, line in zip(seen, shapely.clip_by_rect(streets.lines[seen], *bounds), strict=True):
-        name = streets.names[row]
-        ends = shapely.get_coordinates(line)
-        if not name or len(ends) < 2:
-            continue
-        steps = np.hypot(*np.diff(ends, axis=0).T)
-        k = int(np.argmax(steps))
-        if steps[k] > longest.get(name, (0.0, ends))[0]:
-            longest[name] = (float(steps[k]), ends[k : k + 2])
-    ranked = sorted(longest.items(), key=lambda item: -item[1][0])
-    return [(name, *frame.place(piece)) for name, (_, piece) in ranked]
+) -> list[tuple[str, shapely.LineString]]:
+    """Each street's longest unbroken line in view, on the page; the longest street first."""
+    by_name: dict[str, list[shapely.Geometry]] = {}
+    for row in seen:
+        if streets.names[row]:
+            by_name.setdefault(streets.names[row], []).append(streets.lines[row])
+    longest = []
+    for name, lines in by_name.items():
+        inside = shapely.clip_by_rect(shapely.union_all(lines), *frame.ground.bounds)
+        parts = shapely.get_parts(shapely.line_merge(inside))
+        if len(parts):
+            piece = max(parts, key=shapely.length)
+            placed = frame.place(shapely.get_coordinates(piece))
+            longest.append((name, shapely.LineString(placed)))
+    return sorted(longest, key=lambda item: -item[1].length)
 
 
 def _free_spot(
-    start: NDArray[np.float64],
-    step: NDArray[np.float64],
-    length: float,
-    needed: float,
-    taken: list[tuple[float, float]],
-) -> NDArray[np.float64] | None:
-    """Find a place along a piece where the name covers no label, the middle first."""
-    if needed + 4 > length:
+    line: shapely.LineString, needed: float, taken: list[tuple[float, float]]
+) -> tuple[float, float, float] | None:
+    """Find where along a line a name covers no label and the line is straight enough.
+
+    Returns
+    -------
+    x, y, degrees : float
+        Or None.
+    """
+    half = needed / 2 + 2
+    if line.length < 2 * half:
         return None
-    slack = (length - needed) / (2 * length)
-    for shift in (0.0, 0.5, -0.5, 0.9, -0.9):
-        spot = start + step * (0.5 + shift * slack)
-        along = step / length
-        apart = np.array(taken).reshape(-1, 2) - spot
-        beside = np.abs(apart @ np.array([-along[1], along[0]]))
-        ahead = np.abs(apart @ along)
-        if not ((beside < 9) & (ahead < needed / 2 + 8)).any():
-            return spot
+    for share in NAME_PLACES:
+        middle = min(max(share * line.length, half), line.length - half)
+        ends = shapely.get_coordinates(
+            shapely.line_interpolate_point(line, [middle - half, middle + half])
+        )
+        chord = ends[1] - ends[0]
+        length = float(np.hypot(*chord))
+        spot = ends.mean(axis=0)
+        if length >= STRAIGHT * 2 * half and not _covers(spot, chord / length, half, taken):
+            return float(spot[0]), float(spot[1]), float(np.degrees(np.arctan2(chord[1], chord[0])))
     return None
+
+
+def _covers(
+    spot: Coordinates, along: Coordinates, half: float, taken: list[tuple[float, float]]
+) -> bool:
+    apart = np.array(taken).reshape(-1, 2) - spot
+    beside = np.abs(apart @ np.array([-along[1], along[0]]))
+    ahead = np.abs(apart @ along)
+    return bool(((beside < 9) & (ahead < half + 8)).any())
 
 
 def _place_labels(frame: Frame, labels: list[StopLabel]) -> list[tuple[StopLabel, float, float]]:
     sizes = np.array([[_label_width(label), LABEL_HEIGHT] for label in labels])
     spots = np.array([[label.x, label.y] for label in labels])
     right, top = frame.left + frame.width, frame.bottom + frame.height
-    placed = spread(spots, sizes, (frame.left, frame.bottom, right, top))
+    kept_free = [
+        (frame.left, frame.bottom, frame.left + 0.4 * frame.width, frame.bottom + 16),
+        (right - 24, top - 36, right, top),
+    ]
+    placed = spread(spots, sizes, (frame.left, frame.bottom, right, top), kept_free=kept_free)
     return [(label, *spot) for label, spot in zip(labels, placed.tolist(), strict=True)]
 
 
