@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from itertools import groupby
 
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfgen.canvas import Canvas
 
 from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_rows import diameter_column
-from forestcycle.publish.pdf_text import draw, shortened, width, wrap
+from forestcycle.publish.pdf_text import draw, draw_lines, shortened, width, wrap
 from forestcycle.publish.sketch_map import Streets, draw_map, frame_around
 
 PAPERS: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
@@ -302,9 +303,11 @@ def _draw_row(
 
 
 def _draw_lines(canvas: Canvas, lines: Sequence[_Line], x: float, top: float) -> None:
-    for line in lines:
-        top -= _leading(line)
-        draw(canvas, x, top + 2.2, line.text, line.size, bold=line.bold)
+    for (size, bold), alike in groupby(lines, lambda line: (line.size, line.bold)):
+        texts = [line.text for line in alike]
+        leading = size * LEADING / BODY
+        draw_lines(canvas, x, top - leading + 2.2, texts, size, leading, bold=bold)
+        top -= leading * len(texts)
 
 
 def _draw_closing(canvas: Canvas, style: SheetStyle, top: float) -> None:

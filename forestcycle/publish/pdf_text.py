@@ -1,6 +1,7 @@
 """Text on a PDF page: embedded fonts, fallback for other scripts, width and wrapping."""
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import as_file, files
 from typing import Any, Literal
@@ -226,3 +227,41 @@ def draw(
         line.setFont(font, size)
         line.textOut(part)
     canvas.drawText(line)
+
+
+def draw_lines(
+    canvas: Canvas,
+    x: float,
+    y: float,
+    lines: Sequence[str],
+    size: float,
+    leading: float,
+    *,
+    bold: bool = False,
+) -> None:
+    """Print lines of one size, one below the other.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    x, y : float
+        Points from the page's lower left corner; ``y`` is the first base line.
+    lines : sequence of str
+        Plain text.
+    size, leading : float
+        Font size, and from one base line to the next, in points.
+    bold : bool
+    """
+    first = BOLD if bold else REGULAR
+    fonts()
+    block = canvas.beginText(x, y)
+    block.setFont(first, size, leading)
+    for line in lines:
+        for font, part in runs(line, bold=bold):
+            if font != first:
+                block.setFont(font, size, leading)
+            block.textOut(part)
+            if font != first:
+                block.setFont(first, size, leading)
+        block.textLine("")
+    canvas.drawText(block)

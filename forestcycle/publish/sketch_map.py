@@ -26,6 +26,8 @@ LABEL_HEIGHT = 10.0
 STREET_SIZE = 5.6
 STREET_METRES = 12.0
 HULL_METRES = 30.0
+SMOOTH = 0.3
+"""Points by which a drawn line may miss its true course."""
 NAME_PLACES = (0.5, 0.3, 0.7, 0.15, 0.85)
 """Shares of a street's length at which its name may stand, the first tried first."""
 STRAIGHT = 0.97
@@ -160,7 +162,8 @@ def draw_map(
     labels = _place_labels(frame, stop_labels(frame.place(stops)))
     with _ground(canvas, frame, streets, units) as seen:
         if way is not None:
-            _draw_way(canvas, frame.place(shapely.get_coordinates(way)))
+            drawn = shapely.simplify(way, SMOOTH / frame.scale)
+            _draw_way(canvas, frame.place(shapely.get_coordinates(drawn)))
         _name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
         _draw_labels(canvas, labels)
 
@@ -237,7 +240,7 @@ def _ground(
 
 def _draw_streets(canvas: Canvas, frame: Frame, streets: Streets, seen: NDArray[np.int64]) -> None:
     path = canvas.beginPath()
-    for line in streets.lines[seen]:
+    for line in shapely.simplify(streets.lines[seen], SMOOTH / frame.scale):
         _trace(path, frame.place(shapely.get_coordinates(line)))
     canvas.setLineCap(1)
     canvas.setLineJoin(1)
