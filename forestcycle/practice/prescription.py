@@ -392,7 +392,7 @@ def _pack(  # noqa: C901 - one loop, compiled
             elif divisible[i] and free >= least_part and rest >= 2 * least_part:
                 take = min(free, rest - least_part)
             elif used <= 1e-9 and stop > 0.0:
-                take = rest if rest <= most else stop
+                take = rest if rest <= most and not divisible[i] else min(rest, stop)
             if take >= 0.0:
                 entry[parts], visit_of[parts], dose_of[parts] = i, visit, take
                 parts += 1

@@ -1,0 +1,193 @@
+"""Work items, their order, and their packing into visits."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forestcycle.practice.assess import assess
+from forestcycle.practice.catalogue import load_catalogue
+from forestcycle.practice.prescription import NO_DEFECT, Items, VisitRules, load_wounds, pack
+from forestcycle.settings.practice import Practice
+from tests.practice.stands import ON, YEAR_END, stand_of
+
+CATALOGUE = load_catalogue()
+ACTIONS = CATALOGUE.actions["action"].tolist()
+
+
+@st.composite
+def packing_cases(draw):
+    """Trees with random work, limits and usual doses."""
+    trees = draw(st.integers(1, 5))
+    limits = st.sampled_from([0.0, 0.1, 0.2, 0.25, 0.4])
+    later = np.array(draw(st.lists(limits, min_size=trees, max_size=trees)))
+    stressed = np.array(draw(st.lists(st.booleans(), min_size=trees, max_size=trees)))
+    usual = later * draw(st.floats(0.2, 1.0))
+    rows = draw(
+        st.lists(
+            st.tuples(
+                st.integers(0, trees - 1),
+                st.floats(0, 0.4) | st.just(0.0),
+                st.sampled_from(range(len(ACTIONS))),
+                st.booleans(),
+            ),
+            max_size=12,
+        )
+    )
+    rows.sort(key=lambda row: row[0])
+    entries = [
+        (tree, finding, dose / (2 if two else 1), action, stage)
+        for finding, (tree, dose, action, two) in enumerate(rows)
+        for stage in range(2 if two else 1)
+    ]
+    entries.sort(key=lambda entry: (entry[0], entry[4]))
+    columns = list(zip(*entries, strict=True)) or [[]] * 5
+    tree, finding, action, stage = (np.array(columns[i], dtype=np.int64) for i in (0, 1, 3, 4))
+    count = len(tree)
+    items = Items(
+        tree=tree,
+        finding=finding,
+        defect=np.full(count, NO_DEFECT),
+        action=action,
+        stage=stage,
+        dose=np.array(columns[2], dtype=float),
+        cut_cm=np.zeros(count),
+        visit=np.zeros(count, dtype=np.int64),
+    )
+    rules = VisitRules(
+        limit=np.where(stressed, 0, later),
+        usual=np.where(stressed, 0, usual),
+        later_limit=later,
+        later_usual=usual,
+        least_part=0.03,
+        finish=0.03,
+    )
+    return items, rules
+
+
+@given(packing_cases())
+@settings(max_examples=400, deadline=None)
+def test_packing_keeps_every_limit_and_loses_nothing(case):
+    items, rules = case
+    packed = pack(items, CATALOGUE, rules)
+    table = pd.DataFrame({"tree": packed.tree, "visit": packed.visit, "dose": packed.dose})
+    for (tree, visit), dose in table.groupby(["tree", "visit"])["dose"].sum().items():
+        limit = rules.limit[tree] if visit == 1 else rules.later_limit[tree]
+        assert dose <= limit + 1e-9
+    allowed = (items.dose <= 0) | (rules.later_limit[items.tree] > 0)
+    asked = np.bincount(items.tree[allowed], weights=items.dose[allowed], minlength=6)
+    given_out = np.bincount(packed.tree, weights=packed.dose, minlength=6)
+    assert np.allclose(asked, given_out)
+    for entry in np.flatnonzero(packed.stage == 1):
+        own = (packed.finding == packed.finding[entry]) & (packed.stage == 0)
+        assert (packed.visit[own] < packed.visit[entry]).all()
+    same = packed.tree[1:] == packed.tree[:-1]
+    assert (np.diff(packed.visit)[same] >= 0).all()
+
+
+@given(packing_cases())
+@settings(max_examples=200, deadline=None)
+def test_work_in_parts_stops_at_the_usual_dose(case):
+    items, rules = case
+    packed = pack(items, CATALOGUE, rules)
+    divisible = CATALOGUE.actions["divisible"].to_numpy()[packed.action]
+    table = pd.DataFrame({"tree": packed.tree, "visit": packed.visit, "dose": packed.dose})
+    table["whole"] = ~divisible
+    groups = table.groupby(["tree", "visit"]).agg(dose=("dose", "sum"), whole=("whole", "any"))
+    for (tree, visit), (dose, whole) in zip(groups.index, groups.to_numpy(), strict=True):
+        usual = rules.usual[tree] if visit == 1 else rules.later_usual[tree]
+        assert whole or dose <= usual + rules.finish + 1e-9
+
+
+def work_of(tree, *defects, **records):
+    inventory = stand_of([tree], defects=defects, **records)
+    found = assess(inventory, Practice(), on=ON, year_end=YEAR_END)
+    return found.trees.iloc[0], found.work
+
+
+def test_codominant_stems_are_subordinated_and_taken_later():
+    # Common practice, and UF/IFAS EP276: subordinate all but one codominant stem; a limb is
+    # subordinated in one visit or over several before its removal.
+    tree, work = work_of(
+        {"dbh_cm": 9.0}, {"defect": "codominant stems", "measured": ("aspect ratio", 0.9, "")}
+    )
+    assert work["action"].tolist() == ["subordinate", "remove"]
+    assert work["visit"].tolist() == [1, 2]
+    first = work.loc[work["visit"] == 1, "dose"].sum()
+    # Common practice: about 15 % this time, a quarter the ceiling.
+    assert 0.12 <= first <= 0.18
+    assert tree["dose_limit"] == 0.25
+    assert tree["visits_needed"] == 2
+
+
+def test_a_thick_stem_is_shortened_and_not_taken_off():
+    # CSU GardenNotes 613: cuts ideally at most 2 in; common practice: 10 cm seldom closes.
+    _, work = work_of(
+        {"dbh_cm": 60.0}, {"defect": "codominant stems", "measured": ("aspect ratio", 0.9, "")}
+    )
+    assert set(work["action"]) == {"reduce"}
+    assert (work["cut_diameter_cm"] <= load_wounds().largest_cm).all()
+
+
+def test_dead_wood_is_no_live_crown_and_comes_first():
+    # Common practice.
+    _, work = work_of(
+        {"dbh_cm": 30.0},
+        {"defect": "oversized branch", "measured": ("aspect ratio", 0.9, "")},
+        {"defect": "dead wood", "measured": ("largest diameter", 8, "cm")},
+    )
+    assert work["action"].iloc[0] == "clean"
+    assert work["dose"].iloc[0] == 0
+    assert work["visit"].iloc[0] == 1
+
+
+def test_the_worst_structural_fault_comes_before_the_lesser():
+    _, work = work_of(
+        {"dbh_cm": 10.0},
+        {"defect": "radial crowding", "measured": ("branches at one level", 4, "count")},
+        {"defect": "included bark", "measured": ("aspect ratio", 0.95, "")},
+        {"defect": "vertical crowding", "measured": ("branches in one line", 2, "count")},
+    )
+    assert work["defect"].iloc[0] == "included bark"
+    first_seen = work["defect"].drop_duplicates().tolist()
+    assert first_seen == ["included bark", "radial crowding", "vertical crowding"]
+
+
+def test_a_stressed_tree_loses_only_dead_wood_now():
+    # CSU GardenNotes 616: no live wood from trees showing stress.
+    tree, work = work_of(
+        {"dbh_cm": 10.0, "condition": "poor"},
+        {"defect": "codominant stems", "measured": ("severe",)},
+        {"defect": "dead wood", "measured": ("severe",)},
+    )
+    assert tree["dose_limit"] == tree["dose"] == 0
+    assert work.loc[work["visit"] == 1, "defect"].tolist() == ["dead wood"]
+    assert work.loc[work["defect"] == "codominant stems", "visit"].min() == 2
+    assert "recovered" in tree["note"]
+
+
+def test_all_work_together_stays_below_the_whole_crown():
+    defects = [{"defect": name, "measured": ("severe",)} for name in CATALOGUE.names]
+    tree, work = work_of({"dbh_cm": 10.0}, *defects)
+    assert 0.5 < tree["dose_needed"] < 1
+    assert work.groupby("visit")["dose"].sum().max() <= 0.25 + 1e-9
+
+
+def test_visits_since_the_observation_have_done_their_share():
+    fault = {"defect": "codominant stems", "measured": ("aspect ratio", 0.9, "")}
+    before, _ = work_of({"dbh_cm": 9.0}, fault)
+    visit = {"visited_on": "2026-09-01", "dose": 0.1}
+    after, _ = work_of({"dbh_cm": 9.0}, fault, visits=[visit])
+    assert after["dose_needed"] == pytest.approx(before["dose_needed"] - 0.1)
+    early = {"visited_on": "2026-05-01", "dose": 0.1}
+    unchanged, _ = work_of({"dbh_cm": 9.0}, fault, visits=[early])
+    assert unchanged["dose_needed"] == before["dose_needed"]
+
+
+def test_what_was_done_in_full_leaves_a_look_and_a_slowly_growing_prior():
+    fault = {"defect": "crossing limbs", "measured": ("severe",)}
+    tree, work = work_of({"dbh_cm": 9.0}, fault, visits=[{"visited_on": "2026-12-01", "dose": 0.2}])
+    assert tree["defects_are_prior"]
+    assert work["action"].iloc[0] == "inspect"
+    assert tree["dose_needed"] < 0.01
