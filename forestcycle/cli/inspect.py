@@ -20,7 +20,9 @@ from forestcycle.cli.show import show_table
 )
 @click.option("--overwrite", is_flag=True, help="Replace a cycle.toml that is there already.")
 @quiet_option
-def inspect(source: Path, layer: str | None, out: Path | None, overwrite: bool, quiet: bool) -> None:
+def inspect(
+    source: Path, layer: str | None, out: Path | None, overwrite: bool, quiet: bool
+) -> None:
     """What an inventory holds, what was set aside and why.
 
     Given an inventory, proposes field mapping and units and writes a

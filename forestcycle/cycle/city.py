@@ -51,6 +51,12 @@ def open_city(path: Path | str, *, progress: Progress = silent) -> City:
     path = Path(path)
     settings = load_settings(path)
     inventory = open_inventory(
-        settings, path.parent, known_species=known_species(), progress=progress
+        settings, path.parent, known_species=species_names(), progress=progress
     )
     return City(settings, path.parent, inventory)
+
+
+def species_names() -> list[str]:
+    """Scientific names, species and genera, that the practice tables know."""
+    known = known_species()
+    return [str(name) for name in known.loc[known["rank"] != "size class", "scientific"]]

@@ -42,7 +42,8 @@ def crew_days_layer(
     table["use"] = np.select(
         [table.pop("storm_reserve"), planned], ["storm reserve", "planned"], default="free"
     )
-    route = table["crew_day_id"].map(routes(legs)).to_numpy(dtype=object, na_value=None)
+    route = routes(legs).reindex(table["crew_day_id"]).to_numpy()
+    route = np.where(pd.isna(route), None, route)
     return gpd.GeoDataFrame(table, geometry=route, crs=stops.crs)
 
 

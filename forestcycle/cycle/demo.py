@@ -46,6 +46,4 @@ def run_demo(
         ) from None
     sample_city.make(folder / "city", trees=trees, seed=seed)
     city = open_city(folder / "city" / "cycle.toml", progress=progress)
-    return plan_city(
-        city, folder / "plan", time_limit=time_limit, seed=seed, progress=progress
-    )
+    return plan_city(city, folder / "plan", time_limit=time_limit, seed=seed, progress=progress)

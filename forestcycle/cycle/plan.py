@@ -177,8 +177,10 @@ def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
         **{name: layer for name, layer in backdrop.items() if layer is not None},
         "work": work[work["tree_id"].isin(stops["tree_id"])],
         "set_aside": all_set_aside(outcome.city, outcome.assessment),
-        "prices": price_rows(outcome.problem, outcome.plan, outcome.crew_day_names),
-        "round_trips": round_trip_rows(outcome.problem, outcome.plan, depot_names(outcome)),
+        "prices": price_rows(outcome.problem, outcome.plan, outcome.crew_day_names.tolist()),
+        "round_trips": round_trip_rows(
+            outcome.problem, outcome.plan, depot_names(outcome).tolist()
+        ),
         "run": _run(outcome),
     }
 
@@ -243,11 +245,10 @@ def _notes(outcome: Outcome) -> list[str]:
     notes = []
     if outcome.travel.kind == "distance":
         factor = outcome.city.settings.travel.detour_factor
-        notes.append(f"no street layer: travel is air distance times {factor:g}")
+        notes.append(f"travel is air distance times {factor:g}, not along streets")
     if outcome.city.inventory.depots is None:
         notes.append("no depots layer: crews start from the middle of all trees")
-    if len(outcome.travel.unreachable):
-        notes.append(f"{len(outcome.travel.unreachable):,} places have no way from any depot")
+    notes += [str(fault) for fault in outcome.travel.notes]
     priors = int(outcome.assessment.trees["defects_are_prior"].sum())
     if priors:
         notes.append(f"{priors:,} trees have no defect on record: a stated prior stands in")

@@ -6,9 +6,7 @@ import pandas as pd
 
 from forestcycle.cycle.outcome import Outcome
 
-FROM_INVENTORY = (
-    "tree_id species common_name street address ward dbh_cm fund conductors".split()
-)
+FROM_INVENTORY = "tree_id species common_name street address ward dbh_cm fund conductors".split()
 FROM_ASSESSMENT = (
     "age_class dose dose_limit work note cautions priority not_before due overdue_after "
     "cost_cents skill brush_kg visits_needed"

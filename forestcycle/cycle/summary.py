@@ -63,7 +63,10 @@ class Summary:
             ("  usable", f"{self.trees_usable:,}"),
             ("  that could be visited this year", f"{self.trees_eligible:,}"),
             ("trees planned", f"{self.trees_planned:,}"),
-            ("crew-days used / available", f"{self.crew_days_used:,} / {self.crew_days_available:,}"),
+            (
+                "crew-days used / available",
+                f"{self.crew_days_used:,} / {self.crew_days_available:,}",
+            ),
             ("crew-days kept for storms", f"{self.crew_days_storm_reserve:,}"),
             ("hours at trees", f"{self.minutes_service / 60:,.0f}"),
             ("hours driving and parking", f"{self.minutes_travel / 60:,.0f}"),

@@ -1,0 +1,131 @@
+"""Look at an inventory, propose its settings, and say what was set aside."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from forestcycle.cycle.city import species_names
+from forestcycle.inventory import (
+    Findings,
+    inspect_city,
+    inspect_file,
+    write_set_aside,
+    write_settings,
+)
+from forestcycle.progress import Progress, silent
+from forestcycle.settings import load_settings
+
+SETTINGS_SUFFIX = ".toml"
+SETTINGS_NAME = "cycle.toml"
+SET_ASIDE_NAME = "set_aside.csv"
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table for people: title, header and rows."""
+
+    title: str
+    header: tuple[str, ...]
+    rows: list[tuple[object, ...]]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What an inspection has to say: tables first, then lines."""
+
+    tables: list[Table]
+    lines: list[str]
+
+
+def inspect_source(
+    source: Path | str,
+    *,
+    layer: str | None = None,
+    out: Path | str | None = None,
+    overwrite: bool = False,
+    progress: Progress = silent,
+) -> Report:
+    """Inspect an inventory, or the one that a settings file names.
+
+    Parameters
+    ----------
+    source : Path or str
+        A file with trees, or a ``cycle.toml``.
+    layer : str, optional
+        The tree layer of a file with several.
+    out : Path or str, optional
+        Folder for ``cycle.toml`` and ``set_aside.csv``; by default that of
+        the source, so that the proposed settings find the inventory.
+    overwrite : bool
+        Replace a ``cycle.toml`` that is there.
+    progress : Progress, optional
+
+    Returns
+    -------
+    Report
+
+    Raises
+    ------
+    SettingsError, InventoryError, StoreError
+    """
+    source = Path(source)
+    given = source.suffix == SETTINGS_SUFFIX
+    folder = Path(out) if out is not None else source.parent
+    if given:
+        findings = inspect_city(
+            load_settings(source), source.parent, known_species=species_names(), progress=progress
+        )
+    else:
+        findings = inspect_file(
+            source, layer=layer, known_species=species_names(), progress=progress
+        )
+    lines = []
+    if not given:
+        write_settings(findings, folder / SETTINGS_NAME, overwrite=overwrite)
+        lines.append(f"proposed settings, to be read and corrected -> {folder / SETTINGS_NAME}")
+    if findings.inventory is not None:
+        write_set_aside(findings, folder / SET_ASIDE_NAME)
+        lines.append(f"one line per row and fault -> {folder / SET_ASIDE_NAME}")
+    lines += [f"still to be decided: {fault}" for fault in findings.faults]
+    return Report([_found(findings), *_proposed(findings), *_set_aside(findings)], lines)
+
+
+def _found(findings: Findings) -> Table:
+    rows: list[tuple[object, ...]] = [
+        ("file", str(findings.source)),
+        ("rows", f"{findings.rows:,}"),
+        ("usable trees", f"{findings.usable:,}"),
+        ("CRS", findings.crs or "not said"),
+    ]
+    if findings.extent is not None:
+        west, south, east, north = findings.extent
+        rows.append(("extent", f"{west:.4f} to {east:.4f} east, {south:.4f} to {north:.4f} north"))
+    rows += [
+        (f"layer {name}", kind or "table without geometry")
+        for name, kind in findings.layers.items()
+    ]
+    return Table("What was found", ("what", "value"), rows)
+
+
+def _proposed(findings: Findings) -> list[Table]:
+    if findings.proposal is None:
+        return []
+    fields, units = findings.proposal.fields, findings.proposal.units
+    rows: list[tuple[object, ...]] = [
+        (ours, guess.value, guess.certainty, guess.why) for ours, guess in fields.items()
+    ]
+    rows += [
+        (f"unit of {ours}", guess.value, guess.certainty, guess.why)
+        for ours, guess in units.items()
+    ]
+    return [Table("Proposed mapping", ("ours", "the city's", "certainty", "why"), rows)]
+
+
+def _set_aside(findings: Findings) -> list[Table]:
+    counts = findings.reasons()
+    if not len(counts):
+        return []
+    rows: list[tuple[object, ...]] = [
+        (row.layer, row.fault, "field only" if row.used else "whole row", int(row.rows))
+        for row in counts.itertuples()
+    ]
+    return [Table("Set aside", ("layer", "fault", "what", "rows"), rows)]
