@@ -15,7 +15,7 @@ the solver.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from forestcycle.version import VERSION as __version__
+from forestcycle.version import VERSION
 
 if TYPE_CHECKING:
     from forestcycle.cycle import (
@@ -40,6 +40,9 @@ __all__ = [
     "publish",
     "write_assessment",
 ]
+
+
+__version__ = VERSION
 
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the public name is

@@ -61,9 +61,9 @@ def assessed_trees(city: City, assessment: Assessment) -> gpd.GeoDataFrame:
 
 
 def closed_windows(assessment: Assessment) -> pd.Series:
-    """Closed spans of each tree as text: ``2027-04-01/2027-05-15 rule; ...``."""
+    """Write the closed spans of each tree as text: ``2027-04-01/2027-05-15 rule; ...``."""
     texts = [
-        "; ".join(f"{start}/{end} {rule}" for start, end, rule in closures)
+        "; ".join(f"{start}/{end} {rule.replace(';', ',')}" for start, end, rule in closures)
         for closures in assessment.season_closed
     ]
     return assessment.trees["season"].map(dict(enumerate(texts))).astype("str")

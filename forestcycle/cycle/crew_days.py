@@ -31,7 +31,7 @@ def crew_days_layer(
     totals["travel_minutes"] += _home_minutes(outcome)
     table = days.join(totals, on="crew_day_id")
     planned = table["stops"].notna()
-    table = table.fillna({name: 0 for name in totals.columns})
+    table = table.fillna(dict.fromkeys(totals.columns, 0))
     table["stops"] = table["stops"].astype(np.int64)
     table["cost_cents"] = (
         table["cost_cents"] + table.pop("day_cost_cents").where(planned, 0)
@@ -42,8 +42,8 @@ def crew_days_layer(
     table["use"] = np.select(
         [table.pop("storm_reserve"), planned], ["storm reserve", "planned"], default="free"
     )
-    route = routes(legs).reindex(table["crew_day_id"]).to_numpy()
-    route = np.where(pd.isna(route), None, route)
+    drawn = routes(legs)
+    route = [drawn.get(name) for name in table["crew_day_id"]]
     return gpd.GeoDataFrame(table, geometry=route, crs=stops.crs)
 
 

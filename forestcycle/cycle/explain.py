@@ -51,7 +51,7 @@ def _unknown_tree(city: City, tree_id: str) -> list[Fault]:
             Fault(
                 f"tree {tree_id} was set aside: {row.fault} ({row.field} = {row.value})",
                 f"{city.inventory.source}, row {row.row}",
-                row.remedy,
+                str(row.remedy),
             )
             for row in rows.itertuples()
         ]

@@ -125,7 +125,7 @@ def _set_aside(findings: Findings) -> list[Table]:
     if not len(counts):
         return []
     rows: list[tuple[object, ...]] = [
-        (row.layer, row.fault, "field only" if row.used else "whole row", int(row.rows))
-        for row in counts.itertuples()
+        (layer, fault, "field only" if used else "whole row", int(rows))
+        for layer, fault, used, rows in counts.itertuples(index=False, name=None)
     ]
     return [Table("Set aside", ("layer", "fault", "what", "rows"), rows)]

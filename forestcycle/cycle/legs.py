@@ -2,7 +2,6 @@
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from shapely import LineString
 
@@ -71,7 +70,7 @@ def depot_names(outcome: Outcome) -> NDArray[np.object_]:
     depots = outcome.city.inventory.depots
     if depots is None:
         return np.array(["depot"], dtype=object)
-    return depots["depot"].to_numpy().astype(object)
+    return np.array(depots["depot"].tolist(), dtype=object)
 
 
 def _minutes(outcome: Outcome, pairs: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -88,7 +87,7 @@ def _line(outcome: Outcome, start: int, end: int) -> LineString | None:
     return LineString(path) if len(path) >= 2 else None
 
 
-def routes(legs: gpd.GeoDataFrame) -> pd.Series:
+def routes(legs: gpd.GeoDataFrame) -> dict[str, LineString]:
     """One line per crew-day: its legs, joined in their order.
 
     Parameters
@@ -97,12 +96,11 @@ def routes(legs: gpd.GeoDataFrame) -> pd.Series:
 
     Returns
     -------
-    Series of LineString
-        Indexed by ``crew_day_id``.
+    dict of str to LineString
+        By ``crew_day_id``; a crew-day that never moves has none.
     """
     drawn = legs[legs.geometry.notna()]
-    joined = {
+    return {
         str(name): LineString(np.concatenate([line.coords for line in group.geometry]))
         for name, group in drawn.groupby("crew_day_id", sort=False)
     }
-    return pd.Series(joined, dtype=object)

@@ -6,11 +6,11 @@ import pandas as pd
 
 from forestcycle.cycle.outcome import Outcome
 
-FROM_INVENTORY = "tree_id species common_name street address ward dbh_cm fund conductors".split()
-FROM_ASSESSMENT = (
+FROM_INVENTORY = str.split("tree_id species common_name street address ward dbh_cm fund conductors")
+FROM_ASSESSMENT = str.split(
     "age_class dose dose_limit work note cautions priority not_before due overdue_after "
     "cost_cents skill brush_kg visits_needed"
-).split()
+)
 
 
 def stops_layer(outcome: Outcome) -> gpd.GeoDataFrame:

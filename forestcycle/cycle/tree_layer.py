@@ -29,7 +29,6 @@ def trees_layer(outcome: Outcome) -> gpd.GeoDataFrame:
     name = np.full(len(trees), "", dtype=object)
     name[row] = outcome.crew_day_names[crew_day]
     trees["place"] = _places(outcome)
-    trees["closed_windows"] = _closed_windows(outcome)
     trees["planned_on"] = planned_on
     trees["crew_day_id"] = name
     trees["reason"] = outcome.reason
@@ -42,12 +41,3 @@ def _places(outcome: Outcome) -> NDArray[np.int64]:
     place = np.full(len(outcome.assessment.trees), -1, dtype=np.int64)
     place[outcome.problem.tree] = outcome.problem.place
     return place
-
-
-def _closed_windows(outcome: Outcome) -> NDArray[np.object_]:
-    """Spans in which each tree's season is closed, such as ``2027-04-01/2027-05-15 flush``."""
-    texts = [
-        "; ".join(f"{start}/{end} {rule.replace(';', ',')}" for start, end, rule in spans)
-        for spans in outcome.assessment.season_closed
-    ]
-    return np.array(texts, dtype=object)[outcome.assessment.trees["season"].to_numpy(np.int64)]

@@ -12,6 +12,12 @@ def old_plan(folder: Path) -> Path:
     return folder
 
 
+def write_half(folder: Path, failure: type[BaseException]) -> None:
+    with replacing_folder(folder) as fresh:
+        (fresh / "summary.json").write_text("half")
+        raise failure
+
+
 def test_a_new_folder_stands_once_it_is_complete(tmp_path):
     with replacing_folder(tmp_path / "plan") as fresh:
         (fresh / "summary.json").write_text("new")
@@ -23,9 +29,8 @@ def test_a_new_folder_stands_once_it_is_complete(tmp_path):
 @pytest.mark.parametrize("failure", [RuntimeError, KeyboardInterrupt])
 def test_a_failure_leaves_the_old_results_alone(tmp_path, failure):
     folder = old_plan(tmp_path / "plan")
-    with pytest.raises(failure), replacing_folder(folder) as fresh:
-        (fresh / "summary.json").write_text("half")
-        raise failure
+    with pytest.raises(failure):
+        write_half(folder, failure)
     assert (folder / "summary.json").read_text() == "old"
     assert [entry.name for entry in tmp_path.iterdir()] == ["plan"]
 
