@@ -193,8 +193,6 @@ def _tree_table(
     now = items.visit == 1
     visits = np.zeros(trees, dtype=np.int64)
     np.maximum.at(visits, items.tree, items.visit)
-    is_prior = np.zeros(trees, dtype=np.bool_)
-    is_prior[items.tree[items.finding < 0]] = True
     worst = found.urgency.worst
     names = np.array([*programme.catalogue.names, ""], dtype=object)
     dose = per_tree(items.tree[now], items.dose[now], trees)
@@ -203,7 +201,7 @@ def _tree_table(
         said,
         notes.Visit(
             dose=dose,
-            prior=is_prior,
+            prior=programme.without_record,
             dead=standing.dead,
             stressed=standing.state == STRESSED,
             skill=found.effort.skill,
@@ -222,7 +220,7 @@ def _tree_table(
         "crown_diameter_m": standing.crown_diameter_m,
         "worst_defect": names[np.append(programme.findings.defect, -1)[worst]],
         "severity": found.urgency.circumstances.worst_severity,
-        "defects_are_prior": is_prior,
+        "defects_are_prior": programme.without_record,
         "dose_needed": per_tree(items.tree, items.dose, trees),
         "dose": dose,
         "dose_limit": programme.limits.limit,

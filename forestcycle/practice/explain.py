@@ -213,7 +213,7 @@ def _recall(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
         day = f"{judged[column]:%Y-%m-%d}"
         yield Statement("Recall", column.replace("_", " "), day, why, RECALL_SOURCE)
     yield Statement(
-        "Recall", "state", str(judged["recall_state"]), "on the day of the assessment", ""
+        "Recall", "state", str(judged["recall_state"]), "on the day of the assessment", "recall.csv"
     )
 
 

@@ -108,12 +108,10 @@ def work_items(
     age_class: IntArray,
     relative_diameter: FloatArray,
     wounds: Wounds,
-    *,
-    look_first: IntArray | None = None,
 ) -> Items:
     """List the work that answers each finding, worst fault first.
 
-    Order within a tree: the look, then cleaning (it takes little or no live
+    Order within a tree: cleaning (it takes little or no live
     crown and makes the tree safe to work in), then the first stage of every
     structural answer, then the second stages; each group by severity times
     the weight of the fault. Live wood thicker than what closes, and faults
@@ -126,8 +124,6 @@ def work_items(
     age_class : ndarray of int64
     relative_diameter : ndarray of float64
     wounds : Wounds
-    look_first : ndarray of int64, optional
-        Rows of trees whose visit begins with an inspection.
 
     Returns
     -------
@@ -154,12 +150,7 @@ def work_items(
         cut_cm=_cuts(findings, catalogue, action, finding, wounds),
         visit=np.zeros(len(finding), dtype=np.int64),
     )
-    looks = _looks(look_first, catalogue) if look_first is not None else answers.take(_NONE)
-    items = Items.join(looks, answers)
-    return _of_what_is_left(items.take(_order(items, findings, catalogue)))
-
-
-_NONE = np.empty(0, dtype=np.int64)
+    return _of_what_is_left(answers.take(_order(answers, findings, catalogue)))
 
 
 def _stages(
@@ -192,10 +183,22 @@ def _cuts(
     return np.where(shortens, np.minimum(cut_cm, wounds.largest_cm), cut_cm)
 
 
-def _looks(trees: IntArray, catalogue: Catalogue) -> Items:
-    """Items that only look, one per tree."""
+def with_looks(items: Items, trees: IntArray, catalogue: Catalogue) -> Items:
+    """Let the first visit to some trees begin with a look.
+
+    Parameters
+    ----------
+    items : Items
+    trees : ndarray of int64
+        Rows of trees, each at most once.
+    catalogue : Catalogue
+
+    Returns
+    -------
+    Items
+    """
     count = len(trees)
-    return Items(
+    looks = Items(
         tree=trees,
         finding=np.full(count, NO_FINDING),
         defect=np.full(count, NO_DEFECT),
@@ -205,15 +208,15 @@ def _looks(trees: IntArray, catalogue: Catalogue) -> Items:
         cut_cm=np.zeros(count),
         visit=np.zeros(count, dtype=np.int64),
     )
+    return Items.join(looks, items)
 
 
 def _order(items: Items, findings: Findings, catalogue: Catalogue) -> IntArray:
-    """Order items by tree; within it look, cleaning, first stages, second stages."""
+    """Order items by tree; within it cleaning, first stages, second stages."""
     pressure = findings.severity * catalogue.column("weight", findings.defect)
     cleans = np.isin(items.action, [catalogue.action("clean"), catalogue.action("inspect")])
-    group = np.where(items.finding < 0, -1, np.where(cleans, 0, 1 + items.stage))
-    urgency = np.append(pressure, 0.0)[items.finding]
-    return np.lexsort((-urgency, group, items.tree))
+    group = np.where(cleans, 0, 1 + items.stage)
+    return np.lexsort((-pressure[items.finding], group, items.tree))
 
 
 def _of_what_is_left(items: Items) -> Items:

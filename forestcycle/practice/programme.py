@@ -5,6 +5,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from forestcycle.inventory.schema import Inventory
@@ -20,6 +21,7 @@ from forestcycle.practice.prescription import (
     load_packing_rules,
     load_wounds,
     pack,
+    with_looks,
     without_done,
     work_items,
 )
@@ -45,6 +47,9 @@ class Programme:
         What the work answers: observed, or a prior where nothing is on record.
     items : Items
         Packed; ``finding`` is an entry of ``findings``.
+    without_record : ndarray of bool
+        Trees for which a prior stands in; their visit begins with a look, as
+        does that to a tree that may lose no live wood now.
     dropped : DataFrame
         Observed findings without work of their own, with the rule.
     set_aside : DataFrame
@@ -58,6 +63,7 @@ class Programme:
     rules: VisitRules
     findings: Findings
     items: Items
+    without_record: npt.NDArray[np.bool_]
     dropped: pd.DataFrame
     set_aside: pd.DataFrame
 
@@ -104,8 +110,21 @@ def draw_up(
     observed, defects_aside = find(inventory.defects, standing.tree_ids, around, catalogue, on=on)
     resolution = resolve(observed.take(~standing.dead[observed.tree]), catalogue)
     recorded = _recorded_work(resolution, catalogue, wounds, standing, history)
-    priors, prior_work = _prior_work(recorded, catalogue, wounds, standing, history, on, folder)
-    findings, items = _together(resolution.findings, recorded, priors, prior_work)
+    without_record = ~standing.dead
+    without_record[recorded.tree] = False
+    priors = prior_findings(
+        catalogue,
+        standing.age_class,
+        standing.match.column("habit").astype(object),
+        years_between(history.last_visit, np.datetime64(on, "ns")),
+        standing.dbh_cm,
+        without_record=without_record,
+        folder=folder,
+    )
+    expected = _prior_work(priors, catalogue, wounds, standing)
+    findings, items = _together(resolution.findings, recorded, priors, expected)
+    may_only_look = np.isin(np.arange(len(standing)), recorded.tree) & (limits.limit <= 0)
+    looks = np.flatnonzero(without_record | may_only_look)
     return Programme(
         catalogue=catalogue,
         wounds=wounds,
@@ -113,7 +132,8 @@ def draw_up(
         limits=limits,
         rules=rules,
         findings=findings,
-        items=pack(items, catalogue, rules),
+        items=pack(with_looks(items, looks, catalogue), catalogue, rules),
+        without_record=without_record,
         dropped=resolution.dropped,
         set_aside=set_aside_rows([rows for rows in (defects_aside, visits_aside) if len(rows)]),
     )
@@ -182,35 +202,16 @@ def _recorded_work(
 
 
 def _prior_work(
-    recorded: Items,
-    catalogue: Catalogue,
-    wounds: Wounds,
-    standing: Standing,
-    history: History,
-    on: date,
-    folder: Path | None,
-) -> tuple[Findings, Items]:
-    """State a prior, and a look, for every living tree without work on record."""
-    without = ~standing.dead
-    without[recorded.tree] = False
-    priors = prior_findings(
-        catalogue,
-        standing.age_class,
-        standing.match.column("habit").astype(object),
-        years_between(history.last_visit, np.datetime64(on, "ns")),
-        standing.dbh_cm,
-        without_record=without,
-        folder=folder,
-    )
-    items = work_items(
+    priors: Findings, catalogue: Catalogue, wounds: Wounds, standing: Standing
+) -> Items:
+    """List the work that trees without work on record are expected to need."""
+    return work_items(
         Resolution(priors, np.zeros(len(priors), dtype=np.bool_), pd.DataFrame()),
         catalogue,
         standing.age_class,
         standing.ages.relative_diameter,
         wounds,
-        look_first=np.flatnonzero(without),
     )
-    return priors, items
 
 
 def _together(

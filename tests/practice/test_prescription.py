@@ -162,7 +162,7 @@ def test_a_stressed_tree_loses_only_dead_wood_now():
         {"defect": "dead wood", "measured": ("severe",)},
     )
     assert tree["dose_limit"] == tree["dose"] == 0
-    assert work.loc[work["visit"] == 1, "defect"].tolist() == ["dead wood"]
+    assert work.loc[work["visit"] == 1, "action"].tolist() == ["inspect", "clean"]
     assert work.loc[work["defect"] == "codominant stems", "visit"].min() == 2
     assert "recovered" in tree["note"]
 
