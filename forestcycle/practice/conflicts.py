@@ -1,6 +1,6 @@
 """Where two findings ask for contrary work, one rule decides and is named."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -9,7 +9,7 @@ import pandas as pd
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray
 from forestcycle.practice.defects import Findings
 
-SAME_LIMB = "two faults on one limb are answered by the weightier one's work"
+SAME_LIMB = "faults of one limb are answered by its removal, else by the weightier one's work"
 SAME_FORK = "one leader is chosen once: the worst of the faults at the top decides"
 PAIR = "of two limbs that cross one goes: the one with a fault of its own, else the worse placed"
 NO_THINNING = "a stripped interior is not thinned further"
@@ -23,41 +23,55 @@ class Resolution:
     Attributes
     ----------
     findings : Findings
+    dose : ndarray of float64
+        Share of live crown that answers each finding.
     shortened : ndarray of bool
         Findings whose raising is replaced by shortening.
     dropped : DataFrame
-        ``tree defect position rule``, one row per finding left unanswered.
+        ``tree defect position rule``, one row per finding without work of
+        its own.
     """
 
     findings: Findings
+    dose: FloatArray
     shortened: npt.NDArray[np.bool_]
     dropped: pd.DataFrame
 
 
-def resolve(findings: Findings, catalogue: Catalogue) -> Resolution:
+def resolve(findings: Findings, catalogue: Catalogue, age_class: IntArray) -> Resolution:
     """Settle contradictions between findings of one tree.
 
     Parameters
     ----------
     findings : Findings
-        Sorted by tree.
     catalogue : Catalogue
+    age_class : ndarray of int64
+        One entry per tree.
 
     Returns
     -------
     Resolution
     """
+    age = age_class[findings.tree]
+    removed = catalogue.stages_by_age[findings.defect, age, 0] == catalogue.action("remove")
     pressure = findings.severity * catalogue.column("weight", findings.defect)
     kept = np.ones(len(findings), dtype=np.bool_)
     rule = np.full(len(findings), "", dtype=object)
-    for loses, name in (
-        (_second_at_one_fork(findings, catalogue, pressure), SAME_FORK),
-        (_other_of_a_pair(findings, catalogue), PAIR),
-        (_second_on_one_limb(findings, pressure, kept), SAME_LIMB),
-        (_thinning_of_a_stripped_crown(findings, catalogue), NO_THINNING),
-    ):
+
+    def drop(loses: npt.NDArray[np.bool_], name: str) -> None:
         rule[loses & kept] = name
-        kept &= ~loses
+        kept[loses] = False
+
+    drop(_second_at_one_fork(findings, catalogue, pressure), SAME_FORK)
+    drop(_thinning_of_a_stripped_crown(findings, catalogue), NO_THINNING)
+    drop(_other_of_a_pair(findings, catalogue, kept), PAIR)
+    limb = _limbs(findings, kept)
+    dose = catalogue.dose_by_age[findings.defect, age] * findings.severity
+    findings = replace(findings, branch_cm=_largest(findings.branch_cm, limb))
+    dose = _largest(dose, limb)
+    weightier = np.where(removed, np.inf, pressure)
+    drop(_all_but_worst([findings.tree, limb], weightier, kept & (limb >= 0)), SAME_LIMB)
+
     lost = ~kept
     dropped = pd.DataFrame(
         {
@@ -68,7 +82,29 @@ def resolve(findings: Findings, catalogue: Catalogue) -> Resolution:
         }
     )
     left = findings.take(kept)
-    return Resolution(left, _raising_under_a_low_crown(left, catalogue), dropped)
+    shortened = _raising_under_a_low_crown(left, catalogue)
+    return Resolution(left, np.where(shortened, dose[kept] / 2, dose[kept]), shortened, dropped)
+
+
+def unopposed(findings: Findings, catalogue: Catalogue, age_class: IntArray) -> Resolution:
+    """Take findings as they are, where no two of a tree can disagree."""
+    dose = catalogue.dose_by_age[findings.defect, age_class[findings.tree]] * findings.severity
+    return Resolution(findings, dose, np.zeros(len(findings), dtype=np.bool_), pd.DataFrame())
+
+
+def _limbs(findings: Findings, kept: npt.NDArray[np.bool_]) -> IntArray:
+    """Give each limb with a named finding a number, -1 elsewhere."""
+    place = findings.tree * (len(findings) + 1) + _position_codes(findings)
+    limb = pd.factorize(place)[0].astype(np.int64)
+    return np.where(kept & _named(findings), limb, -1)
+
+
+def _largest(values: FloatArray, limb: IntArray) -> FloatArray:
+    """Return for each finding on a limb the largest value on that limb."""
+    largest = np.zeros(int(limb.max(initial=-1)) + 1)
+    on_limb = limb >= 0
+    np.maximum.at(largest, limb[on_limb], values[on_limb])
+    return np.where(on_limb, np.append(largest, 0.0)[limb], values)
 
 
 def _all_but_worst(
@@ -107,14 +143,16 @@ def _second_at_one_fork(
     return _all_but_worst([findings.tree, position], pressure, at_top)
 
 
-def _other_of_a_pair(findings: Findings, catalogue: Catalogue) -> npt.NDArray[np.bool_]:
+def _other_of_a_pair(
+    findings: Findings, catalogue: Catalogue, kept: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.bool_]:
     """Of the crossing limbs recorded one by one on a tree, keep every second as work."""
     crossing = findings.defect == catalogue.code("crossing limbs")
     loses = np.zeros(len(findings), dtype=np.bool_)
-    rows = np.flatnonzero(crossing & _named(findings))
+    rows = np.flatnonzero(crossing & kept & _named(findings))
     if rows.size < 2:
         return loses
-    has_own_fault = _shares_limb(findings, ~crossing)[rows]
+    has_own_fault = _shares_limb(findings, ~crossing & kept)[rows]
     order = rows[np.lexsort([-findings.severity[rows], ~has_own_fault, findings.tree[rows]])]
     tree = findings.tree[order]
     first = np.searchsorted(tree, tree, side="left")
@@ -128,13 +166,6 @@ def _shares_limb(findings: Findings, others: npt.NDArray[np.bool_]) -> npt.NDArr
     """Mark findings at a position that also carries one of the others."""
     place = findings.tree * (len(findings) + 1) + _position_codes(findings)
     return np.isin(place, place[others & _named(findings)]) & _named(findings)
-
-
-def _second_on_one_limb(
-    findings: Findings, pressure: FloatArray, kept: npt.NDArray[np.bool_]
-) -> npt.NDArray[np.bool_]:
-    keys = [findings.tree, _position_codes(findings)]
-    return _all_but_worst(keys, pressure, kept & _named(findings))
 
 
 def _trees_with(findings: Findings, defect: int) -> npt.NDArray[np.bool_]:

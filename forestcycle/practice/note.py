@@ -33,7 +33,7 @@ OFF_GROUND = {
     "ground": "Both feet on the ground, nobody below the cut.",
     "climb": "Climbing: two trained people on site, rescue kit ready, tied in at all times.",
     "lift": "Lift: trained operator, harness, drop zone closed.",
-    "line_clearance": "Only crews qualified for line clearance.",
+    "line_clearance": "Off the ground: tied in or in harness, drop zone closed.",
 }
 BELOW = {
     "street": "Traffic: signs and cones by local rules before the first cut.",
@@ -42,7 +42,7 @@ BELOW = {
     "playground": "Close the playground below the work.",
 }
 DEAD = "Dead: not for pruning. Report it for a removal decision by a qualified assessor."
-CRACK = "Crack or cavity: do not climb; have it seen by a qualified risk assessor first."
+CRACK = "Crack or cavity: no climbing and no live cut before a qualified risk assessor has seen it."
 
 
 @dataclass(frozen=True)

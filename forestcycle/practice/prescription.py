@@ -132,8 +132,6 @@ def work_items(
     """
     findings = resolution.findings
     stages = _stages(resolution, catalogue, age_class, relative_diameter, wounds)
-    dose = catalogue.dose_by_age[findings.defect, age_class[findings.tree]] * findings.severity
-    dose = np.where(resolution.shortened, dose / 2, dose)
     second = stages[:, 1] >= 0
     finding = np.concatenate([np.arange(len(findings)), np.flatnonzero(second)])
     stage = np.repeat([0, 1], [len(findings), int(second.sum())])
@@ -146,7 +144,7 @@ def work_items(
         defect=findings.defect[finding],
         action=action,
         stage=stage,
-        dose=dose[finding] * np.where(stage == 0, share, 1 - share),
+        dose=resolution.dose[finding] * np.where(stage == 0, share, 1 - share),
         cut_cm=_cuts(findings, catalogue, action, finding, wounds),
         visit=np.zeros(len(finding), dtype=np.int64),
     )
@@ -390,7 +388,9 @@ def _pack(  # noqa: C901 - one loop, compiled
             free = stop - used
             if waits:
                 waits = False
-            elif rest <= max(free, 0.0) + 1e-9 or (rest - free <= finish and rest <= most - used):
+            elif rest <= max(free, 0.0) + 1e-9 or (
+                stop > 0.0 and rest - free <= finish and rest <= most - used
+            ):
                 take = rest
             elif divisible[i] and free >= least_part and rest >= 2 * least_part:
                 take = min(free, rest - least_part)

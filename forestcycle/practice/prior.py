@@ -11,6 +11,8 @@ from forestcycle.practice.defects import Findings
 from forestcycle.practice.species import HABITS
 from forestcycle.practice.tables import Column, load_table
 
+OVER_STREET, OVER_FOOTWAY = "low limb over street", "low limb over footway"
+WITH_FOOTWAY = ("footway", "school", "playground")
 PRIOR_COLUMNS = {
     "age_class": Column(words=AGE_CLASSES),
     "habit": Column(words=HABITS),
@@ -27,6 +29,7 @@ def prior_findings(
     habit: npt.NDArray[np.object_],
     years_since_visit: FloatArray,
     dbh_cm: FloatArray,
+    target: npt.NDArray[np.object_],
     *,
     without_record: npt.NDArray[np.bool_],
     folder: Path | None = None,
@@ -36,7 +39,8 @@ def prior_findings(
     The severity of a prior is an expectation: the share of such trees that
     have the defect times how bad it is where they do. It builds up evenly
     over ``years_to_full`` since the last visit; a tree never visited has it
-    in full.
+    in full. A low limb is expected over what stands below, street or
+    footway, and over a park it is no fault.
 
     Parameters
     ----------
@@ -47,6 +51,8 @@ def prior_findings(
     years_since_visit : ndarray of float64
         NaN where never visited.
     dbh_cm : ndarray of float64
+    target : ndarray of object
+        What stands below.
     without_record : ndarray of bool
         Trees that get a prior.
     folder : Path, optional
@@ -76,7 +82,13 @@ def prior_findings(
     years = np.where(np.isnan(years_since_visit), np.inf, years_since_visit)[tree]
     grown = np.clip(years / table["years_to_full"].to_numpy()[line], 0, 1)
     severity = expected[line] * grown
-    defect = codes[line]
+    over = target[tree]
+    defect = np.where(
+        (codes[line] == catalogue.code(OVER_STREET)) & np.isin(over, WITH_FOOTWAY),
+        catalogue.code(OVER_FOOTWAY),
+        codes[line],
+    )
+    no_fault = (codes[line] == catalogue.code(OVER_STREET)) & (over == "park")
     found = Findings(
         tree=tree,
         defect=defect,
@@ -87,7 +99,7 @@ def prior_findings(
         observed_on=np.full(len(tree), np.datetime64("NaT"), dtype="datetime64[ns]"),
         prior=np.ones(len(tree), dtype=np.bool_),
     )
-    return found.take(severity > 0)
+    return found.take((severity > 0) & ~no_fault)
 
 
 def _habit_codes(habit: npt.NDArray[np.object_]) -> IntArray:

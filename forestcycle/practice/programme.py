@@ -10,7 +10,7 @@ import pandas as pd
 
 from forestcycle.inventory.schema import Inventory
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, load_catalogue
-from forestcycle.practice.conflicts import Resolution, resolve
+from forestcycle.practice.conflicts import Resolution, resolve, unopposed
 from forestcycle.practice.defects import Findings, Surroundings, find, set_aside_rows
 from forestcycle.practice.dose import DoseLimits, dose_limits, usual_doses
 from forestcycle.practice.history import History, read_history, years_between
@@ -108,7 +108,8 @@ def draw_up(
         practice.footway_clearance_m,
     )
     observed, defects_aside = find(inventory.defects, standing.tree_ids, around, catalogue, on=on)
-    resolution = resolve(observed.take(~standing.dead[observed.tree]), catalogue)
+    observed = observed.take(~standing.dead[observed.tree])
+    resolution = resolve(observed, catalogue, standing.age_class)
     recorded = _recorded_work(resolution, catalogue, wounds, standing, history)
     without_record = ~standing.dead
     without_record[recorded.tree] = False
@@ -118,11 +119,13 @@ def draw_up(
         standing.match.column("habit").astype(object),
         years_between(history.last_visit, np.datetime64(on, "ns")),
         standing.dbh_cm,
+        inventory.trees["target"].to_numpy(dtype=object),
         without_record=without_record,
         folder=folder,
     )
     expected = _prior_work(priors, catalogue, wounds, standing)
     findings, items = _together(resolution.findings, recorded, priors, expected)
+    rules = _only_a_look_at_cracks(rules, items, catalogue)
     may_only_look = np.isin(np.arange(len(standing)), recorded.tree) & (limits.limit <= 0)
     looks = np.flatnonzero(without_record | may_only_look)
     return Programme(
@@ -201,12 +204,19 @@ def _recorded_work(
     return without_done(items, findings, history.last_visit, done)
 
 
+def _only_a_look_at_cracks(rules: VisitRules, items: Items, catalogue: Catalogue) -> VisitRules:
+    """Take no live wood from a cracked tree until a risk assessor has seen it."""
+    usual = rules.usual.copy()
+    usual[items.tree[items.defect == catalogue.code("crack or cavity")]] = 0.0
+    return replace(rules, usual=usual)
+
+
 def _prior_work(
     priors: Findings, catalogue: Catalogue, wounds: Wounds, standing: Standing
 ) -> Items:
     """List the work that trees without work on record are expected to need."""
     return work_items(
-        Resolution(priors, np.zeros(len(priors), dtype=np.bool_), pd.DataFrame()),
+        unopposed(priors, catalogue, standing.age_class),
         catalogue,
         standing.age_class,
         standing.ages.relative_diameter,

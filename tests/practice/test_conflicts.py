@@ -2,8 +2,9 @@
 
 import numpy as np
 
+from forestcycle.practice import conflicts
 from forestcycle.practice.catalogue import load_catalogue
-from forestcycle.practice.conflicts import NO_THINNING, PAIR, SAME_FORK, SAME_LIMB, resolve
+from forestcycle.practice.conflicts import NO_THINNING, PAIR, SAME_FORK, SAME_LIMB
 from forestcycle.practice.defects import Findings, no_findings
 
 CATALOGUE = load_catalogue()
@@ -22,6 +23,13 @@ def findings(*rows):
         observed_on=np.full(count, np.datetime64("2026-06-01", "ns")),
         prior=np.zeros(count, dtype=bool),
     )
+
+
+YOUNG = np.zeros(3, dtype=np.int64)
+
+
+def resolve(found, catalogue):
+    return conflicts.resolve(found, catalogue, YOUNG)
 
 
 def kept(resolution):
@@ -62,6 +70,30 @@ def test_one_limb_is_answered_once():
     )
     assert kept(found) == [("oversized branch", "north")]
     assert found.dropped["rule"].tolist() == [SAME_LIMB]
+
+
+def test_a_limb_that_goes_takes_its_other_faults_along():
+    found = resolve(
+        findings((0, "long branch", 0.9, "north"), (0, "crossing limbs", 0.4, "north")),
+        CATALOGUE,
+    )
+    assert kept(found) == [("crossing limbs", "north")]
+    # The whole long branch goes: 0.15 at severity 1 (defects.csv), and not the 0.06 of a small
+    # crossing limb.
+    assert found.dose == np.float64(0.15) * 0.9
+
+
+def test_the_limb_that_stays_keeps_its_other_work():
+    found = resolve(
+        findings(
+            (0, "crossing limbs", 0.9, "north"),
+            (0, "crossing limbs", 0.4, "east"),
+            (0, "oversized branch", 0.3, "north"),
+            (0, "long branch", 0.3, "east"),
+        ),
+        CATALOGUE,
+    )
+    assert kept(found) == [("crossing limbs", "north"), ("long branch", "east")]
 
 
 def test_one_leader_is_chosen_once():

@@ -167,6 +167,19 @@ def test_a_stressed_tree_loses_only_dead_wood_now():
     assert "recovered" in tree["note"]
 
 
+def test_no_live_cut_in_a_cracked_tree_before_an_assessor_has_seen_it():
+    # Common practice.
+    tree, work = work_of(
+        {"dbh_cm": 40.0},
+        {"defect": "crack or cavity", "measured": ("minor",)},
+        {"defect": "suckers and water sprouts", "measured": ("severe",)},
+        {"defect": "oversized branch", "measured": ("severe",)},
+    )
+    assert work.loc[work["visit"] == 1, "action"].tolist() == ["inspect"]
+    assert tree["dose"] == 0
+    assert tree["visits_needed"] >= 2
+
+
 def test_all_work_together_stays_below_the_whole_crown():
     defects = [{"defect": name, "measured": ("severe",)} for name in CATALOGUE.names]
     tree, work = work_of({"dbh_cm": 10.0}, *defects)

@@ -15,13 +15,14 @@ from tests.practice.stands import ON, YEAR_END, stand_of
 CATALOGUE = load_catalogue()
 
 
-def priors(age_class="young", habit="decurrent", years=np.nan):
+def priors(age_class="young", habit="decurrent", years=np.nan, target="street"):
     return prior_findings(
         CATALOGUE,
         np.array([AGE_CLASSES.index(age_class)]),
         np.array([habit], dtype=object),
         np.array([years]),
         np.array([10.0]),
+        np.array([target], dtype=object),
         without_record=np.array([True]),
     )
 
@@ -58,6 +59,20 @@ def test_a_visit_to_a_tree_without_record_begins_with_a_look_and_says_so():
     assert found.work["action"].iloc[0] == "inspect"
     assert found.work["visit"].iloc[0] == 1
     assert tree["note"].startswith("Inspect first: no defect is on record")
+
+
+@pytest.mark.parametrize(
+    ("target", "expected"),
+    [
+        ("street", {"low limb over street"}),
+        ("unknown", {"low limb over street"}),
+        ("school", {"low limb over footway"}),
+        ("park", set()),
+    ],
+)
+def test_low_limbs_are_expected_over_what_stands_below(target, expected):
+    names = {CATALOGUE.names[code] for code in priors(target=target).defect}
+    assert {name for name in names if name.startswith("low limb")} == expected
 
 
 def test_only_dead_fronds_of_palms():
