@@ -18,7 +18,7 @@ from forestcycle.cli.show import show_table
 )
 @quiet_option
 def assess(settings: Path, out: Path | None, quiet: bool) -> None:
-    r"""Age class, defects, priority, dose and recall of every tree.
+    """Age class, defects, priority, dose and recall of every tree.
 
     \b
     Example:

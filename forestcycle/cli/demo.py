@@ -15,7 +15,7 @@ from forestcycle.cli.show import show_table
 @seed_option
 @quiet_option
 def demo(folder: Path, trees: int, time_limit: float, seed: int, quiet: bool) -> None:
-    r"""Make the invented sample city, plan its year and publish it.
+    """Make the invented sample city, plan its year and publish it.
 
     \b
     Example:

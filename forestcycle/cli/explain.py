@@ -19,7 +19,7 @@ from forestcycle.cli.show import show_table
     help="A plan's folder: say also when the tree is visited, or why it is not.",
 )
 def explain(settings: Path, tree_id: str, plan_folder: Path | None) -> None:
-    r"""Everything known and decided about one tree, with rule and source.
+    """Everything known and decided about one tree, with rule and source.
 
     \b
     Example:

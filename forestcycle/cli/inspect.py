@@ -23,7 +23,7 @@ from forestcycle.cli.show import show_table
 def inspect(
     source: Path, layer: str | None, out: Path | None, overwrite: bool, quiet: bool
 ) -> None:
-    r"""Say what an inventory holds, what was set aside and why.
+    """Say what an inventory holds, what was set aside and why.
 
     Given an inventory, proposes field mapping and units and writes a
     commented cycle.toml. Given a cycle.toml, checks the inventory it names.

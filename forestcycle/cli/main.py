@@ -24,7 +24,7 @@ SHOW_TRACEBACK = "FORESTCYCLE_TRACEBACK"
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(VERSION, prog_name="forestcycle")
 def commands() -> None:
-    r"""Plan a city's structural pruning: inventory in, crew-days out.
+    """Plan a city's structural pruning: inventory in, crew-days out.
 
     \b
     A first plan:

@@ -34,7 +34,7 @@ INTERRUPTED = 130
 def plan(
     settings: Path, out: Path, time_limit: float, rounds: int | None, seed: int, quiet: bool
 ) -> None:
-    r"""Pack the year's crew-days and publish them.
+    """Pack the year's crew-days and publish them.
 
     Ctrl-C once ends the packing and keeps the best plan so far.
 

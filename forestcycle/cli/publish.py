@@ -11,7 +11,7 @@ from forestcycle.cli.options import quiet_option, reporting
 @click.argument("folder", type=click.Path(path_type=Path))
 @quiet_option
 def publish(folder: Path, quiet: bool) -> None:
-    r"""Write a plan's maps, crew lists, sheets and report again.
+    """Write a plan's maps, crew lists, sheets and report again.
 
     FOLDER is what 'forestcycle plan' wrote.
 
