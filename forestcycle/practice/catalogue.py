@@ -20,6 +20,7 @@ SHARE = Column("number", least=0, most=1)
 DEFECT_COLUMNS = {
     "defect": Column(),
     "part": Column(may_be_empty=True),
+    "one_limb": Column("flag"),
     "seen_as": Column(),
     "said": Column(),
     "where": Column(may_be_empty=True),
@@ -61,7 +62,8 @@ class Catalogue:
         One row per defect; its row number is the defect's code everywhere.
         ``work_*`` names the answering actions by age class, joined by ``+``
         where a later visit does the second; ``dose_*`` is the share of live
-        crown that the whole answer takes at severity 1.
+        crown that the whole answer takes at severity 1; ``one_limb`` marks
+        faults of a single limb, of which two at one position are one limb's.
     severity : DataFrame
         Points of the curve from a measured value to a severity, by defect
         and measure.

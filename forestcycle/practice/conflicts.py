@@ -65,7 +65,7 @@ def resolve(findings: Findings, catalogue: Catalogue, age_class: IntArray) -> Re
     drop(_second_at_one_fork(findings, catalogue, pressure), SAME_FORK)
     drop(_thinning_of_a_stripped_crown(findings, catalogue), NO_THINNING)
     drop(_other_of_a_pair(findings, catalogue, kept), PAIR)
-    limb = _limbs(findings, kept)
+    limb = _limbs(findings, catalogue, kept)
     dose = catalogue.dose_by_age[findings.defect, age] * findings.severity
     findings = replace(findings, branch_cm=_largest(findings.branch_cm, limb))
     dose = _largest(dose, limb)
@@ -92,11 +92,12 @@ def unopposed(findings: Findings, catalogue: Catalogue, age_class: IntArray) -> 
     return Resolution(findings, dose, np.zeros(len(findings), dtype=np.bool_), pd.DataFrame())
 
 
-def _limbs(findings: Findings, kept: npt.NDArray[np.bool_]) -> IntArray:
+def _limbs(findings: Findings, catalogue: Catalogue, kept: npt.NDArray[np.bool_]) -> IntArray:
     """Give each limb with a named finding a number, -1 elsewhere."""
     place = findings.tree * (len(findings) + 1) + _position_codes(findings)
     limb = pd.factorize(place)[0].astype(np.int64)
-    return np.where(kept & _named(findings), limb, -1)
+    of_limb = catalogue.defects["one_limb"].to_numpy(dtype=bool)[findings.defect]
+    return np.where(kept & of_limb & _named(findings), limb, -1)
 
 
 def _largest(values: FloatArray, limb: IntArray) -> FloatArray:
@@ -152,7 +153,8 @@ def _other_of_a_pair(
     rows = np.flatnonzero(crossing & kept & _named(findings))
     if rows.size < 2:
         return loses
-    has_own_fault = _shares_limb(findings, ~crossing & kept)[rows]
+    limb = _limbs(findings, catalogue, kept)
+    has_own_fault = np.isin(limb[rows], limb[~crossing & (limb >= 0)])
     order = rows[np.lexsort([-findings.severity[rows], ~has_own_fault, findings.tree[rows]])]
     tree = findings.tree[order]
     first = np.searchsorted(tree, tree, side="left")
@@ -160,12 +162,6 @@ def _other_of_a_pair(
     rank = np.arange(len(order)) - first
     loses[order[rank >= (count + 1) // 2]] = True
     return loses
-
-
-def _shares_limb(findings: Findings, others: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Mark findings at a position that also carries one of the others."""
-    place = findings.tree * (len(findings) + 1) + _position_codes(findings)
-    return np.isin(place, place[others & _named(findings)]) & _named(findings)
 
 
 def _trees_with(findings: Findings, defect: int) -> npt.NDArray[np.bool_]:

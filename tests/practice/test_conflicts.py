@@ -96,6 +96,11 @@ def test_the_limb_that_stays_keeps_its_other_work():
     assert kept(found) == [("crossing limbs", "north"), ("long branch", "east")]
 
 
+def test_dead_wood_where_limbs_cross_is_cleaned_all_the_same():
+    rows = findings((0, "dead wood", 0.5, "mid crown"), (0, "crossing limbs", 0.5, "mid crown"))
+    assert len(kept(resolve(rows, CATALOGUE))) == 2
+
+
 def test_one_leader_is_chosen_once():
     found = resolve(
         findings((0, "codominant stems", 0.9, ""), (0, "included bark", 0.9, "main fork")),
