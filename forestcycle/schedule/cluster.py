@@ -77,6 +77,7 @@ def make_ground(
     orders = [np.argsort(-key, kind="stable") for key in (positive, per_minute, both_ways)]
     return Ground(
         leg=np.ascontiguousarray(leg, dtype=np.float64),
+        into=np.ascontiguousarray(leg.T, dtype=np.float64),
         out=np.ascontiguousarray(out, dtype=np.float64),
         back=np.ascontiguousarray(back, dtype=np.float64),
         service=service.astype(np.float64),
@@ -105,6 +106,7 @@ def _empty_routes(days: int, stops: int) -> Routes:
     return Routes(
         stop=np.zeros((days, stops + 1), dtype=np.int32),
         length=np.zeros(days, dtype=np.int64),
+        gap=np.zeros((days, stops + 2)),
         arrive=np.zeros((days, stops + 1)),
         latest=np.zeros((days, stops + 1)),
         minutes=np.zeros(days),
@@ -140,8 +142,8 @@ class ClusterSearch:
             cost=np.zeros((days, stops)),
             position=np.zeros((days, stops), dtype=np.int64),
             active=np.zeros(stops, dtype=np.int32),
-            removed=np.zeros(stops, dtype=np.int32),
             touched=np.zeros(days, dtype=np.bool_),
+            improved=np.zeros(days, dtype=np.bool_),
         )
         self._random = np.random.SeedSequence(seed).generate_state(1, np.uint64) | np.uint64(1)
         self._lay(start)
@@ -156,9 +158,10 @@ class ClusterSearch:
             else:
                 self._current.length[r] = 0
                 refresh(self.ground, self._current, r)
-        copy_routes(self._current, self._trial)
-        copy_routes(self._current, self._best)
-        gather(self._best, np.ones(len(self._best.length), dtype=np.bool_), self._pool)
+        everything = np.ones(len(self._best.length), dtype=np.bool_)
+        copy_routes(self._current, self._trial, everything)
+        copy_routes(self._current, self._best, everything)
+        gather(self._best, everything, self._pool)
 
     def run(self, steps: int, *, hot: float, cold: float) -> float:
         """Take ``steps`` steps while the temperature falls from hot to cold.
@@ -195,8 +198,9 @@ class ClusterSearch:
 
     def return_to_best(self) -> None:
         """Go on from the best routes."""
-        copy_routes(self._best, self._current)
-        copy_routes(self._best, self._trial)
+        everything = np.ones(len(self._best.length), dtype=np.bool_)
+        copy_routes(self._best, self._current, everything)
+        copy_routes(self._best, self._trial, everything)
 
     @property
     def routes(self) -> list[Route]:

@@ -24,6 +24,9 @@ RandomBits = NDArray[np.uint64]
 NOWHERE = -1
 NEVER = np.inf
 BLINK = 0.01
+TIE = 1e-9
+STRINGS_SHARE = 0.85
+ORDER_SHARE = 1.0
 MEAN_REMOVED = 10
 LONGEST_STRING = 12
 
@@ -31,7 +34,8 @@ LONGEST_STRING = 12
 class Ground(NamedTuple):
     """What stays the same while a cluster is searched: m stops, k crew-days.
 
-    ``leg[i, j]`` are minutes from stop i to stop j with parking; ``out`` and
+    ``leg[i, j]`` are minutes from stop i to stop j with parking, ``into`` the
+    same with the axes swapped (rows read in one go are faster); ``out`` and
     ``back`` (k, m) those from and to each crew-day's depot; ``earliest`` and
     ``latest`` (k, m) bound the start of service, ``latest`` below 0 where the
     crew-day may not visit the stop at all; ``day_price`` (k,) is the worth that
@@ -41,6 +45,7 @@ class Ground(NamedTuple):
     """
 
     leg: FloatArray
+    into: FloatArray
     out: FloatArray
     back: FloatArray
     service: FloatArray
@@ -59,6 +64,7 @@ class Ground(NamedTuple):
 class Routes(NamedTuple):
     """Routes of k crew-days: ``stop[r, :length[r]]`` in order.
 
+    ``gap`` are the minutes of the leg before each stop, and of the way home.
     ``arrive`` is the start of each service, ``latest`` the last start that
     keeps the rest of the route feasible, ``minutes`` the time back at the
     depot, ``where`` (m,) the route of each stop or -1.
@@ -66,6 +72,7 @@ class Routes(NamedTuple):
 
     stop: NDArray[np.int32]
     length: IntArray
+    gap: FloatArray
     arrive: FloatArray
     latest: FloatArray
     minutes: FloatArray
@@ -88,8 +95,8 @@ class Scratch(NamedTuple):
     cost: FloatArray
     position: IntArray
     active: NDArray[np.int32]
-    removed: NDArray[np.int32]
     touched: BoolArray
+    improved: BoolArray
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -118,61 +125,97 @@ def _below(state: RandomBits, limit: int) -> int:
 @njit(cache=True, nogil=True)
 def refresh(ground: Ground, routes: Routes, r: int) -> bool:
     """Recompute the times of route r; say whether it is feasible."""
-    stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
-    count = routes.length[r]
+    stop, count = routes.stop[r], routes.length[r]
     if count == 0:
         routes.minutes[r] = 0.0
         return True
-    feasible = True
-    clock = ground.out[r, stop[0]]
-    for p in range(count):
-        v = stop[p]
-        clock = max(clock, ground.earliest[r, v])
-        feasible &= clock <= ground.latest[r, v]
-        arrive[p] = clock
-        following = ground.leg[v, stop[p + 1]] if p + 1 < count else ground.back[r, v]
-        clock += ground.service[v] + following
-    routes.minutes[r] = clock
-    last = ground.capacity[r]
-    following = ground.back[r, stop[count - 1]]
-    for p in range(count - 1, -1, -1):
-        v = stop[p]
-        last = min(last - following - ground.service[v], ground.latest[r, v])
-        latest[p] = last
-        if p > 0:
-            following = ground.leg[stop[p - 1], v]
-    return feasible and clock <= ground.capacity[r]
+    gap = routes.gap[r]
+    gap[0] = ground.out[r, stop[0]]
+    for p in range(1, count):
+        gap[p] = ground.leg[stop[p - 1], stop[p]]
+    gap[count] = ground.back[r, stop[count - 1]]
+    if not ground.timed:
+        clock = gap[count]
+        for p in range(count):
+            clock += gap[p] + ground.service[stop[p]]
+        routes.minutes[r] = clock
+        return bool(clock <= ground.capacity[r])
+    return _refresh_times(ground, routes, r)
 
 
 @njit(cache=True, nogil=True)
+def _refresh_times(ground: Ground, routes: Routes, r: int) -> bool:
+    """Recompute arrivals and latest starts of route r; say whether it is feasible."""
+    stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
+    gap, count = routes.gap[r], routes.length[r]
+    feasible, clock = True, 0.0
+    for p in range(count):
+        v = stop[p]
+        clock = max(clock + gap[p], ground.earliest[r, v])
+        feasible &= clock <= ground.latest[r, v]
+        arrive[p] = clock
+        clock += ground.service[v]
+    clock += gap[count]
+    routes.minutes[r] = clock
+    last = ground.capacity[r]
+    for p in range(count - 1, -1, -1):
+        v = stop[p]
+        last = min(last - gap[p + 1] - ground.service[v], ground.latest[r, v])
+        latest[p] = last
+    return bool(feasible and clock <= ground.capacity[r])
+
+
+@njit(cache=True, nogil=True, inline="always")
 def _cheapest(
     ground: Ground, routes: Routes, r: int, v: int, state: RandomBits
 ) -> tuple[float, int]:
     """Extra minutes and position of the cheapest insertion of v into route r."""
+    if ground.latest[r, v] < 0.0:
+        return NEVER, NOWHERE
+    if ground.timed:
+        return _cheapest_in_time(ground, routes, r, v, state)
+    service, count = ground.service[v], routes.length[r]
+    slack = ground.capacity[r] - routes.minutes[r] - service
+    if slack < 0.0:
+        return NEVER, NOWHERE
+    out, back = ground.out[r, v], ground.back[r, v]
+    if count == 0:
+        return (out + service + back, 0) if out + back <= slack else (NEVER, NOWHERE)
+    best, place = slack, NOWHERE
+    arriving = out
+    for p in range(count):
+        w = routes.stop[r, p]
+        extra = arriving + ground.leg[v, w] - routes.gap[r, p]
+        if extra <= best and _uniform(state) >= BLINK:
+            best, place = extra, p
+        arriving = ground.into[v, w]
+    extra = arriving + back - routes.gap[r, count]
+    if extra <= best and _uniform(state) >= BLINK:
+        best, place = extra, count
+    return (best + service, place) if place != NOWHERE else (NEVER, NOWHERE)
+
+
+@njit(cache=True, nogil=True)
+def _cheapest_in_time(
+    ground: Ground, routes: Routes, r: int, v: int, state: RandomBits
+) -> tuple[float, int]:
+    """Do the same where trees have hours to keep."""
     best, place = NEVER, NOWHERE
-    late = ground.latest[r, v]
-    service = ground.service[v]
-    count = routes.length[r]
-    if late < 0.0:
-        return best, place
-    if not ground.timed and routes.minutes[r] + service > ground.capacity[r]:
-        return best, place
+    late, early = ground.latest[r, v], ground.earliest[r, v]
+    service, count = ground.service[v], routes.length[r]
     stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
-    early = ground.earliest[r, v]
+    leg, into = ground.leg[v], ground.into[v]
+    begin = ground.out[r, v]
     for p in range(count + 1):
-        if p == 0:
-            begin = ground.out[r, v]
-        else:
-            u = stop[p - 1]
-            begin = arrive[p - 1] + ground.service[u] + ground.leg[u, v]
         begin = max(begin, early)
         if begin > late:
             break
         if p < count:
             w = stop[p]
-            then = max(begin + service + ground.leg[v, w], ground.earliest[r, w])
+            then = max(begin + service + leg[w], ground.earliest[r, w])
             extra = then - arrive[p]
             fits = then <= latest[p]
+            begin = arrive[p] + ground.service[w] + into[w]
         else:
             then = begin + service + ground.back[r, v]
             extra = then - routes.minutes[r]
@@ -290,9 +333,50 @@ def _price_insertions(
     """Note the cheapest insertion into route r of each active tree."""
     for i in range(count):
         v = scratch.active[i]
-        extra, p = _cheapest(ground, routes, r, v, state)
-        scratch.cost[r, v] = extra
-        scratch.position[r, v] = p
+        scratch.cost[r, v], scratch.position[r, v] = _cheapest(ground, routes, r, v, state)
+
+
+@njit(cache=True, nogil=True)
+def _reprice_insertions(
+    ground: Ground,
+    routes: Routes,
+    scratch: Scratch,
+    count: int,
+    r: int,
+    p: int,
+    state: RandomBits,
+) -> None:
+    """Bring noted insertions up to date after a tree went to position p of route r.
+
+    Without hours to keep, an insertion elsewhere in the route costs what it
+    did, and one that no longer fits never will again: by the triangle
+    inequality, a neighbour takes at least as much time as it saves.
+    """
+    slack = ground.capacity[r] - routes.minutes[r]
+    for i in range(count):
+        v = scratch.active[i]
+        at = scratch.position[r, v]
+        if at == NOWHERE:
+            continue
+        if at == p:
+            scratch.cost[r, v], scratch.position[r, v] = _cheapest(ground, routes, r, v, state)
+            continue
+        if at > p:
+            scratch.position[r, v] = at + 1
+        for q in range(p, p + 2):
+            extra = _extra_minutes(ground, routes, r, q, v)
+            if extra < scratch.cost[r, v]:
+                scratch.cost[r, v], scratch.position[r, v] = extra, q
+        if scratch.cost[r, v] > slack:
+            scratch.cost[r, v], scratch.position[r, v] = NEVER, NOWHERE
+
+
+@njit(cache=True, nogil=True, inline="always")
+def _extra_minutes(ground: Ground, routes: Routes, r: int, p: int, v: int) -> float:
+    """Minutes that v adds at position p of route r, which is not empty."""
+    arriving = ground.out[r, v] if p == 0 else ground.into[v, routes.stop[r, p - 1]]
+    leaving = ground.back[r, v] if p == routes.length[r] else ground.leg[v, routes.stop[r, p]]
+    return float(arriving + ground.service[v] + leaving - routes.gap[r, p])
 
 
 @njit(cache=True, nogil=True)
@@ -333,41 +417,62 @@ def _fill_by_bargain(ground: Ground, routes: Routes, scratch: Scratch, state: Ra
         tree, route, count = _best_bargain(ground, scratch, count, rung)
         if tree == NOWHERE:
             return
-        _insert(ground, routes, route, scratch.position[route, tree], tree)
+        place = scratch.position[route, tree]
+        _insert(ground, routes, route, place, tree)
         scratch.touched[route] = True
         for i in range(count):
             if scratch.active[i] == tree:
                 count -= 1
                 scratch.active[i] = scratch.active[count]
                 break
-        _price_insertions(ground, routes, scratch, count, route, state)
+        if ground.timed:
+            _price_insertions(ground, routes, scratch, count, route, state)
+        else:
+            _reprice_insertions(ground, routes, scratch, count, route, place, state)
+
+
+@njit(cache=True, nogil=True)
+def value_of_route(ground: Ground, routes: Routes, r: int) -> float:
+    """Worth of a route, less its day's price and a small price per minute to break ties."""
+    count = routes.length[r]
+    if count == 0:
+        return 0.0
+    total = -ground.minute_price * routes.minutes[r] - ground.day_price[r]
+    for p in range(count):
+        total += ground.worth[routes.stop[r, p]]
+    return float(total)
 
 
 @njit(cache=True, nogil=True)
 def value_of(ground: Ground, routes: Routes) -> float:
-    """Worth of the routes, less a small price per minute to break ties."""
+    """Value of all routes."""
     total = 0.0
     for r in range(len(routes.length)):
-        if routes.length[r] > 0:
-            total -= ground.minute_price * routes.minutes[r] + ground.day_price[r]
-        for p in range(routes.length[r]):
-            total += ground.worth[routes.stop[r, p]]
-    return total
+        total += value_of_route(ground, routes, r)
+    return float(total)
 
 
 @njit(cache=True, nogil=True)
-def copy_routes(source: Routes, target: Routes) -> None:
-    """Copy routes over others of the same shape."""
+def copy_routes(source: Routes, target: Routes, which: BoolArray) -> None:
+    """Copy some routes over those of the same crew-days."""
     for r in range(len(source.length)):
+        if which[r]:
+            for p in range(target.length[r]):
+                target.where[target.stop[r, p]] = NOWHERE
+    for r in range(len(source.length)):
+        if not which[r]:
+            continue
         count = source.length[r]
         target.length[r] = count
         target.minutes[r] = source.minutes[r]
         for p in range(count):
-            target.stop[r, p] = source.stop[r, p]
+            v = source.stop[r, p]
+            target.stop[r, p] = v
+            target.where[v] = r
+            target.gap[r, p] = source.gap[r, p]
             target.arrive[r, p] = source.arrive[r, p]
             target.latest[r, p] = source.latest[r, p]
-    for v in range(len(source.where)):
-        target.where[v] = source.where[v]
+        target.gap[r, count] = source.gap[r, count]
 
 
 @njit(cache=True, nogil=True)
@@ -460,33 +565,40 @@ def search(
     float
         Value of ``best``.
     """
-    at, top = value_of(ground, current), value_of(ground, best)
+    top = value_of(ground, best)
     fall = (cold / hot) ** (1.0 / max(steps, 1))
     temperature = hot
-    touched = scratch.touched
+    touched, improved = scratch.touched, scratch.improved
+    improved[:] = True
+    at = value_of(ground, current)
     for _ in range(steps):
         touched[:] = False
-        if _uniform(state) < 0.85:
+        if _uniform(state) < STRINGS_SHARE:
             _remove_strings(ground, trial, touched, state)
         else:
             _remove_scattered(trial, touched, state)
         if not _all_feasible(ground, trial, touched):
-            copy_routes(current, trial)
+            copy_routes(current, trial, touched)
             continue
-        if _uniform(state) < 0.5:
+        if _uniform(state) < ORDER_SHARE:
             _fill_in_order(ground, trial, scratch, state)
         else:
             _fill_by_bargain(ground, trial, scratch, state)
-        value = value_of(ground, trial)
-        if value > at + temperature * np.log(max(_uniform(state), 1e-300)):
-            copy_routes(trial, current)
-            at = value
-            if value > top - band:
+        gain = 0.0
+        for r in range(len(touched)):
+            if touched[r]:
+                gain += value_of_route(ground, trial, r) - value_of_route(ground, current, r)
+        if gain > temperature * np.log(max(_uniform(state), 1e-300)):
+            copy_routes(trial, current, touched)
+            at += gain
+            improved |= touched
+            if at > top - band:
                 gather(trial, touched, pool)
-            if value > top:
-                copy_routes(trial, best)
-                top = value
+            if at > top + TIE:
+                copy_routes(trial, best, improved)
+                improved[:] = False
+                top = at
         else:
-            copy_routes(current, trial)
+            copy_routes(current, trial, touched)
         temperature *= fall
     return top

@@ -151,7 +151,7 @@ def _run_rounds(
                         worth,
                         day_price,
                         int(one),
-                        done == 0,
+                        HOT_LATER if done else HOT_FIRST,
                         run,
                         len(areas),
                     )
@@ -195,7 +195,7 @@ def _pack_territory(
     worth: FloatArray,
     day_price: FloatArray,
     seed: int,
-    first: bool,
+    hot: float,
     run: _Run,
     areas: int,
 ) -> _Packed:
@@ -209,7 +209,7 @@ def _pack_territory(
         for r, crew_day in enumerate(area.crew_days)
     ]
     found = ClusterSearch(ground, seed=seed, start=start)
-    _search(found, len(area.crew_days), first, run, areas)
+    _search(found, len(area.crew_days), hot, run, areas)
     columns = _best_columns(found, area, ground.worth)
     return _Packed(
         {
@@ -220,8 +220,7 @@ def _pack_territory(
     )
 
 
-def _search(found: ClusterSearch, days: int, first: bool, run: _Run, areas: int) -> None:
-    hot = HOT_FIRST if first else HOT_LATER
+def _search(found: ClusterSearch, days: int, hot: float, run: _Run, areas: int) -> None:
     if run.rounds is not None and run.seconds is None:
         steps = STEPS_PER_DAY * days
         for number in range(0, steps, STEPS_AT_ONCE):
@@ -251,8 +250,8 @@ def _best_columns(found: ClusterSearch, area: Territory, worth: FloatArray) -> l
         if route.stops:
             by_day.setdefault(route.crew_day, []).append(route)
     for r, routes in by_day.items():
-        routes = sorted(routes, key=lambda route: -float(worth[list(route.stops)].sum()))
-        for route in routes[:COLUMNS_PER_DAY]:
+        ranked = sorted(routes, key=lambda route: -float(worth[list(route.stops)].sum()))
+        for route in ranked[:COLUMNS_PER_DAY]:
             trees = tuple(area.trees[list(route.stops)].tolist())
             kept.append(Column(int(area.crew_days[r]), trees))
     return kept

@@ -18,7 +18,17 @@ def plan_of(problem, days):
     rows = [(day, k, tree) for day, trees in enumerate(days) for k, tree in enumerate(trees)]
     crew_day, order, tree = np.array(rows, dtype=np.int64).reshape(-1, 3).T
     worth = float(problem.worth[tree].sum())
-    return Plan(crew_day, order, tree, worth, allocate(problem), False, 1, 0.0, 1)
+    return Plan(
+        crew_day,
+        order,
+        tree,
+        worth,
+        allocate(problem),
+        interrupted=False,
+        rounds=1,
+        seconds=0.0,
+        seed=1,
+    )
 
 
 @pytest.mark.parametrize("seed", range(60))
