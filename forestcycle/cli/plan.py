@@ -50,7 +50,8 @@ def plan(
             city, out, time_limit=time_limit, rounds=rounds, seed=seed, progress=progress
         )
     show_table("The plan", ("figure", "value"), summary.main_figures())
-    show_table("Trees left out", ("reason", "trees"), summary.reason_counts())
+    if summary.unplanned_reasons:
+        show_table("Trees left out", ("reason", "trees"), summary.reason_counts())
     click.echo(f"open {out / 'index.html'}")
     if summary.interrupted:
         click.echo("interrupted: this is the best plan found by then", err=True)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from forestcycle.inventory.open import open_inventory
 from forestcycle.inventory.schema import Inventory
-from forestcycle.practice.species import known_species
+from forestcycle.practice.species import known_species, largest_dbh_cm
 from forestcycle.progress import Progress, silent
 from forestcycle.settings import CycleSettings, load_settings
 
@@ -51,7 +51,11 @@ def open_city(path: Path | str, *, progress: Progress = silent) -> City:
     path = Path(path)
     settings = load_settings(path)
     inventory = open_inventory(
-        settings, path.parent, known_species=species_names(), progress=progress
+        settings,
+        path.parent,
+        known_species=species_names(),
+        largest_dbh_cm=largest_dbh_cm(),
+        progress=progress,
     )
     return City(settings, path.parent, inventory)
 

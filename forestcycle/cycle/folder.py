@@ -1,5 +1,6 @@
 """Replace a folder of results as a whole, or leave it as it was."""
 
+import glob
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -7,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.atomic import is_abandoned
 
 OWN_NAMES = frozenset(
     {"plan.gpkg", "summary.json", "index.html", "maps", "crew_lists", "sheets", "report", "notices"}
@@ -42,7 +44,8 @@ def replacing_folder(folder: Path) -> Iterator[Path]:
     _refuse_foreign(folder)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+        _remove_abandoned(folder)
+        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", suffix=".part", dir=folder.parent))
     except OSError as error:
         raise StoreError(
             Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
@@ -74,6 +77,13 @@ def _recover(folder: Path) -> None:
     previous = _previous(folder)
     if previous.is_dir() and not folder.exists():
         previous.rename(folder)
+
+
+def _remove_abandoned(folder: Path) -> None:
+    """Remove what a run that was killed left beside the folder."""
+    for leftover in folder.parent.glob(f".{glob.escape(folder.name)}-*.part"):
+        if is_abandoned(leftover):
+            shutil.rmtree(leftover, ignore_errors=True)
 
 
 def _refuse_foreign(folder: Path) -> None:

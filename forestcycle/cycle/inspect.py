@@ -11,6 +11,7 @@ from forestcycle.inventory import (
     write_set_aside,
     write_settings,
 )
+from forestcycle.practice.species import largest_dbh_cm
 from forestcycle.progress import Progress, silent
 from forestcycle.settings import load_settings
 
@@ -53,8 +54,8 @@ def inspect_source(
     layer : str, optional
         The tree layer of a file with several.
     out : Path or str, optional
-        Folder for ``cycle.toml`` and ``set_aside.csv``; by default that of
-        the source, so that the proposed settings find the inventory.
+        Folder for ``cycle.toml`` and ``set_aside.csv``, the current one by
+        default; the proposed settings name the inventory relative to it.
     overwrite : bool
         Replace a ``cycle.toml`` that is there.
     progress : Progress, optional
@@ -69,14 +70,19 @@ def inspect_source(
     """
     source = Path(source)
     given = source.suffix == SETTINGS_SUFFIX
-    folder = Path(out) if out is not None else source.parent
+    folder = Path(out) if out is not None else Path()
+    known, largest = species_names(), largest_dbh_cm()
     if given:
         findings = inspect_city(
-            load_settings(source), source.parent, known_species=species_names(), progress=progress
+            load_settings(source),
+            source.parent,
+            known_species=known,
+            largest_dbh_cm=largest,
+            progress=progress,
         )
     else:
         findings = inspect_file(
-            source, layer=layer, known_species=species_names(), progress=progress
+            source, layer=layer, known_species=known, largest_dbh_cm=largest, progress=progress
         )
     lines = []
     if not given:

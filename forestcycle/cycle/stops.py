@@ -5,6 +5,7 @@ import numpy as np
 import pandas as pd
 
 from forestcycle.cycle.outcome import Outcome
+from forestcycle.practice.next_visit import next_recall
 
 FROM_INVENTORY = str.split("tree_id species common_name street address ward dbh_cm fund conductors")
 FROM_ASSESSMENT = str.split(
@@ -46,6 +47,8 @@ def stops_layer(outcome: Outcome) -> gpd.GeoDataFrame:
     )
     known = trees[FROM_INVENTORY].iloc[row].reset_index(drop=True)
     decided = outcome.assessment.trees[FROM_ASSESSMENT].iloc[row].reset_index(drop=True)
+    again = next_recall(outcome.city.inventory, outcome.assessment, row, days[crew_day].to_numpy())
+    decided["next_due"] = again.due
     return gpd.GeoDataFrame(
         pd.concat([place, known, decided], axis=1),
         geometry=trees.geometry.to_numpy()[row],

@@ -1,14 +1,18 @@
 """Replace a file in one step: readers see the old one or the new one, never half."""
 
 import contextlib
+import glob
 import os
 import secrets
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 from forestcycle.errors import Fault, StoreError
 
 SQLITE_COMPANIONS = ("-wal", "-journal", "-shm")
+ABANDONED_SECONDS = 24 * 3600.0
+"""Whatever nobody has changed for a day was left by a process that was killed."""
 
 
 @contextlib.contextmanager
@@ -18,7 +22,8 @@ def replacing(path: Path | str) -> Iterator[Path]:
     The body writes the temporary file and closes it. It is then flushed to
     disk and renamed over ``path``, and the folder is flushed too, so that a
     power cut leaves either the old file or the new one. Whatever goes wrong
-    before, the temporary file is removed and ``path`` is as it was.
+    before, the temporary file is removed and ``path`` is as it was. One that
+    a killed process left behind is removed by a later write to ``path``.
 
     Parameters
     ----------
@@ -39,6 +44,9 @@ def replacing(path: Path | str) -> Iterator[Path]:
     part = path.with_name(f".{path.stem}.{secrets.token_hex(4)}.part{path.suffix}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        for leftover in path.parent.glob(f".{glob.escape(path.stem)}.*.part{path.suffix}"):
+            if is_abandoned(leftover):
+                remove_with_companions(leftover)
         yield part
         flush_to_disk(part)
         part.replace(path)
@@ -104,6 +112,14 @@ def flush_to_disk(path: Path) -> None:
         os.fsync(descriptor)
     finally:
         os.close(descriptor)
+
+
+def is_abandoned(path: Path) -> bool:
+    """Whether a temporary file or folder was last changed long ago."""
+    try:
+        return time.time() - path.stat().st_mtime > ABANDONED_SECONDS
+    except OSError:
+        return False
 
 
 def companions(path: Path) -> list[Path]:

@@ -1,6 +1,6 @@
 """Look at an unknown inventory: what it holds, how to map it, what cannot be used."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -94,6 +94,7 @@ def inspect_file(
     *,
     layer: str | None = None,
     known_species: Iterable[str] = (),
+    largest_dbh_cm: Mapping[str, float] | None = None,
     today: date | None = None,
     progress: Progress = silent,
 ) -> Findings:
@@ -106,6 +107,8 @@ def inspect_file(
         The tree layer; the first with points by default.
     known_species : iterable of str
         Names that the practice tables have.
+    largest_dbh_cm : mapping of str to float, optional
+        Species to the diameter beyond which a figure is absurd.
     today : date, optional
         The proposed plan covers the calendar year after it.
     progress : callable
@@ -136,7 +139,9 @@ def inspect_file(
     crs = raw.crs.name if raw.crs is not None else ""
     if proposal.source_crs is not None:
         crs = pyproj.CRS.from_user_input(proposal.source_crs.value).name
-    inventory, faults = _try_to_open(settings, source.path.parent, known_species, progress)
+    inventory, faults = _try_to_open(
+        settings, source.path.parent, known_species, largest_dbh_cm, progress
+    )
     return Findings(
         info.source,
         len(raw.table),
@@ -155,6 +160,7 @@ def inspect_city(
     folder: Path,
     *,
     known_species: Iterable[str] = (),
+    largest_dbh_cm: Mapping[str, float] | None = None,
     progress: Progress = silent,
 ) -> Findings:
     """Look at an inventory as its settings describe it.
@@ -165,6 +171,7 @@ def inspect_city(
     folder : Path
         Of the settings file.
     known_species : iterable of str
+    largest_dbh_cm : mapping of str to float, optional
     progress : callable
 
     Returns
@@ -176,7 +183,13 @@ def inspect_city(
     InventoryError
         With every fault of it.
     """
-    inventory = open_inventory(settings, folder, known_species=known_species, progress=progress)
+    inventory = open_inventory(
+        settings,
+        folder,
+        known_species=known_species,
+        largest_dbh_cm=largest_dbh_cm,
+        progress=progress,
+    )
     source = Source(folder / settings.city.inventory, settings.layers.trees)
     info = layer_info(source)
     return Findings(
@@ -193,12 +206,19 @@ def inspect_city(
 
 
 def _try_to_open(
-    settings: CycleSettings, folder: Path, known: Iterable[str], progress: Progress
+    settings: CycleSettings,
+    folder: Path,
+    known: Iterable[str],
+    largest: Mapping[str, float] | None,
+    progress: Progress,
 ) -> tuple[Inventory | None, tuple[Fault, ...]]:
     try:
-        return open_inventory(settings, folder, known_species=known, progress=progress), ()
+        inventory = open_inventory(
+            settings, folder, known_species=known, largest_dbh_cm=largest, progress=progress
+        )
     except InventoryError as error:
         return None, error.faults
+    return inventory, ()
 
 
 def _settings(

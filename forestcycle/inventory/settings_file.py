@@ -81,7 +81,7 @@ def settings_text(findings: Findings, folder: Path) -> str:
 
 def _relative(path: Path, folder: Path) -> str:
     try:
-        return Path(os.path.relpath(path.absolute(), folder.absolute())).as_posix()
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
     except ValueError:  # another drive
         return path.absolute().as_posix()
 

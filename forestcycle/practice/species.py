@@ -43,6 +43,9 @@ AFTER_THE_NAME = re.compile(r"\s+(spp?\.?|cvs?\.?)$")
 CULTIVAR = re.compile(r"\s*['‘\"].*$")
 HYBRID_SIGN = re.compile(r"(^|\s)[×x]\s+")
 
+ABSURD_FACTOR, LEAST_ABSURD_CM = 4.0, 100.0
+"""Modelling choices: of 11,780 real street trees the stoutest has 2.2 times its mature diameter."""
+
 
 @dataclass(frozen=True)
 class SpeciesMatch:
@@ -103,6 +106,27 @@ def known_species(*, folder: Path | None = None) -> pd.DataFrame:
         With the columns of ``SPECIES_COLUMNS`` and ``source``.
     """
     return load_table("species", SPECIES_COLUMNS, folder=folder)
+
+
+def largest_dbh_cm(*, folder: Path | None = None) -> dict[str, float]:
+    """Diameter beyond which a figure is absurd, for kinds whose mature diameter was measured.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Folder with the city's own tables.
+
+    Returns
+    -------
+    dict of str to float
+        Scientific name to centimetres: four times the mature diameter, and
+        never less than a metre. Kinds with a merely stated mature diameter
+        are left out; a giant sequoia is no mistake.
+    """
+    table = known_species(folder=folder)
+    measured = table[table["mature_dbh_basis"] == "measured"]
+    ceiling = np.maximum(ABSURD_FACTOR * measured["mature_dbh_cm"], LEAST_ABSURD_CM)
+    return dict(zip(measured["scientific"], ceiling.astype(float), strict=True))
 
 
 def match_species(

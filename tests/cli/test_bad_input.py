@@ -2,187 +2,230 @@
 
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
-import geopandas as gpd
-import pandas as pd
+import numpy as np
 import pytest
+import shapely
 from shapely import Point
 
 import sample_city
-
-SETTINGS = """
-[city]
-name = "Testford"
-inventory = "trees.gpkg"
-year_start = 2027-01-01
-year_end = 2027-12-31
-
-[trees.fields]
-tree_id = "id"
-species = "species"
-dbh = "dbh"
-
-[[crews]]
-name = "One"
-"""
-
-
-def run(*words: object, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "forestcycle", *map(str, words)],
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=300,
-    )
-
-
-def trees(**changes) -> gpd.GeoDataFrame:
-    columns = {
-        "id": ["a", "b", "c"],
-        "species": ["Acer rubrum", "Tilia cordata", "Quercus robur"],
-        "dbh": [8.0, 12.0, 15.0],
-        "geometry": [Point(500000 + 40 * i, 5500000) for i in range(3)],
-    }
-    return gpd.GeoDataFrame(columns | changes, geometry="geometry", crs="EPSG:32632")
+from tests.cli.small_city import EAST, NORTH, add_settings, trees, write_city, write_trees
 
 
 @pytest.fixture
 def city(tmp_path: Path) -> Path:
-    trees().to_file(tmp_path / "trees.gpkg", layer="trees", engine="pyogrio")
-    (tmp_path / "cycle.toml").write_text(SETTINGS)
-    return tmp_path
+    return write_city(tmp_path)
 
 
-def plan_fails(city: Path, *needles: str) -> None:
+@pytest.fixture
+def plan_fails(run, city):
     """Planning ends with exit code 2, says every needle, and leaves the old plan alone."""
-    plan = city / "plan"
-    plan.mkdir(exist_ok=True)
-    (plan / "summary.json").write_text("old")
-    before = sorted(path.name for path in city.iterdir())
-    result = run("plan", "cycle.toml", "--out", "plan", "--time-limit", 2, "--quiet", cwd=city)
-    assert result.returncode == 2, result.stderr
-    assert "Traceback" not in result.stderr + result.stdout
-    for needle in needles:
-        assert needle in result.stderr
-    assert (plan / "summary.json").read_text() == "old"
-    assert sorted(path.name for path in city.iterdir()) == before
+
+    def check(*needles: str) -> None:
+        plan = city / "plan"
+        plan.mkdir(exist_ok=True)
+        (plan / "summary.json").write_text("old")
+        before = sorted(path.name for path in city.iterdir())
+        ended = run("plan", "cycle.toml", "--out", "plan", "--time-limit", 2, "--quiet", cwd=city)
+        assert ended.code == 2, ended.said
+        assert "Traceback" not in ended.said
+        assert ended.out == ""
+        for needle in needles:
+            assert needle in ended.err
+        assert (plan / "summary.json").read_text() == "old"
+        assert [path.name for path in plan.iterdir()] == ["summary.json"]
+        assert sorted(path.name for path in city.iterdir()) == before
+
+    return check
 
 
-def rewrite(city: Path, layer: gpd.GeoDataFrame | pd.DataFrame) -> None:
+def lines(text: str) -> int:
+    return len(text.strip().splitlines())
+
+
+def test_the_city_is_fine_as_it_stands(run, city):
+    ended = run("plan", "cycle.toml", "--out", "plan", "--time-limit", 2, "--quiet", cwd=city)
+    assert ended.code == 0, ended.said
+    assert (city / "plan" / "summary.json").is_file()
+
+
+def test_missing_file(city, plan_fails):
     (city / "trees.gpkg").unlink()
-    gpd.GeoDataFrame(layer).to_file(city / "trees.gpkg", layer="trees", engine="pyogrio")
+    plan_fails("trees.gpkg: no such file")
 
 
-def add_settings(city: Path, text: str) -> None:
-    (city / "cycle.toml").write_text((city / "cycle.toml").read_text() + text)
+def test_missing_settings(run, tmp_path):
+    ended = run("assess", "nowhere.toml", cwd=tmp_path)
+    assert ended.code == 2
+    assert "nowhere.toml: no such file" in ended.err
+    assert lines(ended.err) == 1
 
 
-def test_missing_file(city):
-    (city / "trees.gpkg").unlink()
-    plan_fails(city, "trees.gpkg")
-
-
-def test_missing_settings(tmp_path):
-    result = run("assess", "nowhere.toml", cwd=tmp_path)
-    assert result.returncode == 2
-    assert "no such file" in result.stderr
-
-
-def test_wrong_layer(city):
+def test_wrong_layer(city, plan_fails):
     add_settings(city, '\n[layers]\ntrees = "shrubs"\n')
-    plan_fails(city, "shrubs", "trees")
+    plan_fails("shrubs", "trees")
 
 
-def test_no_crs(city):
-    frame = trees().set_crs(None, allow_override=True)
-    (city / "trees.gpkg").unlink()
-    frame.drop(columns="geometry").assign(x=1.0, y=2.0).to_csv(city / "trees.csv", index=False)
+def test_no_crs(city, plan_fails):
+    table = trees().drop(columns="geometry")
+    table.assign(x=EAST + np.arange(3), y=NORTH).to_csv(city / "trees.csv", index=False)
     text = (city / "cycle.toml").read_text().replace("trees.gpkg", "trees.csv")
     text = text.replace('dbh = "dbh"', 'dbh = "dbh"\nlongitude = "x"\nlatitude = "y"')
     (city / "cycle.toml").write_text(text)
-    result = run("assess", "cycle.toml", cwd=city)
-    # Degrees without a CRS are read as WGS 84; only metres without one are refused.
-    assert result.returncode in {0, 2}
-    frame.assign(geometry=[Point(500000 + i, 5500000) for i in range(3)]).drop(
-        columns="geometry"
-    ).assign(x=500000.0, y=5500000.0).to_csv(city / "trees.csv", index=False)
-    plan_fails(city, "source_crs")
+    plan_fails("source_crs")
 
 
-def test_coordinates_outside_the_crs(city):
-    far = [Point(10_000 * i + 9e7, 9e7) for i in range(3)]
-    rewrite(city, trees(geometry=far))
-    plan_fails(city, "coordinates")
+def test_a_layer_without_a_crs(city, plan_fails):
+    with pytest.warns(UserWarning, match="'crs' was not provided"):
+        write_trees(city, trees().set_crs(None, allow_override=True))
+    plan_fails("source_crs")
 
 
-def test_text_in_a_numeric_column(city):
-    rewrite(city, trees(dbh=["big", "small", "middling"]))
-    plan_fails(city, "dbh")
+def test_coordinates_outside_the_crs(city, plan_fails):
+    write_trees(city, trees(geometry=[Point(10_000 * i + 9e7, 9e7) for i in range(3)]))
+    plan_fails("coordinates")
 
 
-def test_duplicate_ids(city):
-    rewrite(city, trees(id=["a", "a", "a"]))
-    result = run("inspect", "cycle.toml", "--out", "report", cwd=city)
-    assert "duplicate" in result.stdout + result.stderr
+def test_text_in_a_numeric_column(city, plan_fails):
+    write_trees(city, trees(dbh=["big", "small", "middling"]))
+    plan_fails("field dbh: 3 of 3 values are no numbers", "'big'")
 
 
-def test_unknown_key_and_negative_budget_are_reported_together(city):
+def test_duplicate_ids(city, plan_fails):
+    write_trees(city, trees(id=["a", "a", "a"]))
+    plan_fails("repeat a tree id")
+
+
+def test_unknown_key_and_negative_budget_are_reported_together(city, plan_fails):
     add_settings(city, "\n[budget]\nyear_cents = -5\n\n[travel]\nspeed = 3\n")
-    plan_fails(city, "budget.year_cents = -5", "unknown key 'travel.speed'", "speed_kmh")
+    plan_fails("budget.year_cents = -5", "unknown key 'travel.speed'", "speed_kmh")
 
 
-def test_impossible_shift(city):
+def test_negative_fund_budget(city, plan_fails):
+    add_settings(city, "\n[budget]\nfund_cents = { parks = -100 }\n")
+    plan_fails("budget.fund_cents", "-100")
+
+
+def test_impossible_shift(city, plan_fails):
     add_settings(city, "shift_minutes = 40\nbreak_minutes = 30\nsetup_minutes = 20\n")
-    plan_fails(city, "leaves no working time")
+    plan_fails("leaves no working time")
 
 
-def test_crew_with_no_working_day(city):
+def test_settings_that_are_not_toml(city, plan_fails):
+    add_settings(city, "\nthis is not TOML\n")
+    plan_fails("not valid TOML")
+
+
+def test_crew_with_no_working_day(city, plan_fails):
     add_settings(city, "first_day = 2029-01-01\n")
-    plan_fails(city, "no working day", "One")
+    plan_fails("no working day", "One")
 
 
-def test_no_eligible_tree(city):
+def test_no_crew(city, plan_fails):
+    text = (city / "cycle.toml").read_text()
+    (city / "cycle.toml").write_text(text[: text.index("[[crews]]")])
+    plan_fails("crew")
+
+
+def test_no_eligible_tree(city, plan_fails):
     add_settings(city, "\n[plan]\nleast_worth = 1e9\n")
-    plan_fails(city, "no tree can be planned")
+    plan_fails("no tree can be planned")
 
 
-def test_empty_layer(city):
-    rewrite(city, trees().iloc[:0])
-    plan_fails(city, "trees.gpkg")
+def test_empty_layer(city, plan_fails):
+    write_trees(city, trees().iloc[:0])
+    plan_fails("trees.gpkg", "holds no rows")
 
 
-def test_output_folder_is_a_file(city):
+def test_output_folder_is_a_file(run, city):
     (city / "out").write_text("x")
-    result = run("plan", "cycle.toml", "--out", "out", "--time-limit", 2, cwd=city)
-    assert result.returncode == 2
-    assert "is a file" in result.stderr
+    ended = run("plan", "cycle.toml", "--out", "out", "--time-limit", 2, cwd=city)
+    assert ended.code == 2
+    assert "is a file" in ended.err
+    assert (city / "out").read_text() == "x"
 
 
-def test_not_a_geopackage(city):
+def test_output_folder_inside_a_file(run, city):
+    (city / "file").write_text("x")
+    ended = run("plan", "cycle.toml", "--out", "file/plan", "--time-limit", 2, cwd=city)
+    assert ended.code == 2
+    assert "file/plan" in ended.err
+
+
+def test_output_folder_is_not_writable(run, city):
+    """The kernel's own folders refuse even the superuser."""
+    ended = run("plan", "cycle.toml", "--out", "/proc/plan", "--time-limit", 2, cwd=city)
+    assert ended.code == 2
+    assert "/proc/plan: cannot be written to" in ended.err
+    ended = run("assess", "cycle.toml", "--out", "/proc/trees.gpkg", cwd=city)
+    assert ended.code == 2
+    assert "/proc/trees.gpkg" in ended.err
+
+
+def test_a_foreign_folder_is_not_replaced(run, city):
+    ended = run("plan", "cycle.toml", "--out", ".", "--time-limit", 2, cwd=city)
+    assert ended.code == 2
+    assert "holds files but no plan" in ended.err
+    assert (city / "trees.gpkg").is_file()
+
+
+def test_not_a_geopackage(city, plan_fails):
     (city / "trees.gpkg").write_bytes(b"SQLite format 3\x00" + b"\xff" * 4000)
-    plan_fails(city, "trees.gpkg")
+    plan_fails("trees.gpkg")
 
 
-def test_unknown_command_and_option(tmp_path):
-    assert run("prune", cwd=tmp_path).returncode == 2
-    assert run("plan", cwd=tmp_path).returncode == 2
+def test_unknown_command_and_option(run, tmp_path):
+    assert run("prune", cwd=tmp_path).code == 2
+    assert run("plan", cwd=tmp_path).code == 2
+    assert run("plan", "cycle.toml", "--out", "plan", "--time-limit", "-4", cwd=tmp_path).code == 2
 
 
-def test_explain_suggests_the_nearest_id(tmp_path):
+def test_publishing_what_is_no_plan(run, tmp_path):
+    (tmp_path / "holiday.jpg").write_text("x")
+    ended = run("publish", ".", cwd=tmp_path)
+    assert ended.code == 2
+    assert "Traceback" not in ended.said
+    assert [path.name for path in tmp_path.iterdir()] == ["holiday.jpg"]
+
+
+def test_inspect_never_overwrites_settings_unasked(run, city):
+    before = (city / "cycle.toml").read_text()
+    ended = run("inspect", "trees.gpkg", cwd=city)
+    assert ended.code == 2
+    assert "is there already" in ended.err
+    assert (city / "cycle.toml").read_text() == before
+    assert not (city / "set_aside.csv").exists()
+
+
+def test_explain_suggests_the_nearest_id(run, tmp_path):
     sample_city.make(tmp_path, trees=300, seed=3)
-    result = run("explain", "cycle.toml", "no-such-tree", cwd=tmp_path)
-    assert result.returncode == 2
-    assert "no tree 'no-such-tree'" in result.stderr
+    ended = run("explain", "cycle.toml", "no-such-tree", cwd=tmp_path)
+    assert ended.code == 2
+    assert "no tree 'no-such-tree'" in ended.err
 
 
-def test_full_disk_leaves_the_old_plan(city, tmp_path_factory):
+@pytest.mark.parametrize(
+    "points",
+    [
+        [Point(EAST + 40 * i, NORTH, 12.5) for i in range(3)],
+        [shapely.MultiPoint([(EAST + 40 * i, NORTH)]) for i in range(3)],
+    ],
+    ids=["3-D", "multi-point"],
+)
+def test_unusual_points_are_planned_like_any(run, city, points):
+    write_trees(city, trees(geometry=points))
+    ended = run("assess", "cycle.toml", "--out", "assessed.gpkg", "--quiet", cwd=city)
+    assert ended.code == 0, ended.said
+    assert "3 trees assessed" in ended.out
+
+
+@pytest.mark.parametrize("size", ["64k", "700k", "2m"])
+def test_full_disk_leaves_the_old_plan(run, city, tmp_path_factory, size):
+    """Full at the first byte, in the middle of ``plan.gpkg``, and on publishing."""
     folder = tmp_path_factory.mktemp("small-disk")
     mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(folder)],
+        ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)],
         capture_output=True,
         check=False,
     )
@@ -191,10 +234,10 @@ def test_full_disk_leaves_the_old_plan(city, tmp_path_factory):
     try:
         (folder / "plan").mkdir()
         (folder / "plan" / "summary.json").write_text("old")
-        result = run(
-            "plan", "cycle.toml", "--out", folder / "plan", "--time-limit", 2, "--quiet", cwd=city
-        )
-        assert result.returncode == 2, result.stderr
+        out = folder / "plan"
+        ended = run("plan", "cycle.toml", "--out", out, "--time-limit", 2, "--quiet", cwd=city)
+        assert ended.code == 2, ended.said
+        assert "Traceback" not in ended.said
         assert (folder / "plan" / "summary.json").read_text() == "old"
         assert [entry.name for entry in folder.iterdir()] == ["plan"]
     finally:
