@@ -17,10 +17,10 @@ from forestcycle.errors import Fault, PlanError
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.schedule.bound import Bound, allocate
 from forestcycle.schedule.choose import Column, Effort, choose
-from forestcycle.schedule.cluster import ClusterSearch, Route
+from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.draft import Draft, first_draft
-from forestcycle.schedule.limits import trim
 from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
+from forestcycle.schedule.purse import Purse
 from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
 
 CREW_DAYS_TOGETHER = 4
@@ -30,6 +30,7 @@ HOT_FIRST, HOT_LATER, COLD = 0.5, 0.15, 0.01
 COLUMNS_PER_DAY = 12
 MOST_COLUMNS = 40_000
 SHARE_FOR_CHOICE = 0.08
+SHARE_BEFORE_SETTLING = 0.5
 CHOICE_WORK = 20.0
 DEFAULT_ROUNDS = 10
 
@@ -49,6 +50,12 @@ class _Run:
     @property
     def elapsed(self) -> float:
         return time.monotonic() - self.began
+
+    def share_done(self, rounds: int) -> float:
+        """Share of the rounds, or else of the time for them, that has passed."""
+        if self.rounds is not None:
+            return rounds / self.rounds
+        return self.elapsed / max(self.search_ends, 1e-9)
 
     @property
     def search_ends(self) -> float:
@@ -100,20 +107,22 @@ def solve(
     """
     if seconds is None and rounds is None:
         rounds = DEFAULT_ROUNDS
+    progress(Step("preparing the search (takes a minute on its first run)"))
+    warm_up()
     run = _Run(seconds, rounds, seed, max(1, workers), progress)
     bound = allocate(problem, progress=progress)
     draft = first_draft(problem, bound)
     columns: dict[Column, float] = {}
-    done = _run_rounds(problem, bound, draft, columns, run)
-    chosen = _choose(problem, draft, columns, run)
+    best, done = _run_rounds(problem, bound, draft, columns, run)
+    chosen = _choose(problem, draft, best, columns, run)
     _refuse_missing(problem, chosen)
     return _plan(problem, bound, chosen, run, done)
 
 
-def _net_worth(problem: Problem, bound: Bound) -> FloatArray:
+def _net_worth(problem: Problem, bound: Bound, thrift: float) -> FloatArray:
     """Worth less the price of money, with what wards are owed; mandatory trees first."""
     prices = bound.prices
-    per_cent = prices.cent + np.append(prices.fund_cent, 0.0)[problem.fund]
+    per_cent = thrift * prices.cent + np.append(prices.fund_cent, 0.0)[problem.fund]
     per_minute = np.append(prices.ward_minute, 0.0)[problem.ward]
     per_minute -= float(prices.ward_minute @ problem.ward_least_share)
     net = problem.worth - per_cent * problem.cost_cents + per_minute * problem.service_minutes
@@ -127,43 +136,72 @@ def _run_rounds(
     draft: Draft,
     columns: dict[Column, float],
     run: _Run,
-) -> int:
-    """Pack territories round after round; return how many rounds were finished."""
+) -> tuple[list[Column], int]:
+    """Pack territories round after round.
+
+    Returns
+    -------
+    best : list of Column
+        The worthiest plan within the limits that any round ended with.
+    done : int
+        Rounds finished.
+    """
     random = np.random.default_rng(run.seed)
-    worth = _net_worth(problem, bound)
-    day_price = bound.prices.cent * problem.day_cost_cents.astype(np.float64)
+    purse = Purse(problem)
     done = 0
     with ThreadPoolExecutor(run.workers) as pool:
         try:
-            while not run.stopped and (run.rounds is None or done < run.rounds):
-                if run.elapsed >= run.search_ends:
-                    break
-                size = CREW_DAYS_TOGETHER
-                groups = group_crew_days(draft.centres, size, random)
-                areas = territories(problem, groups, draft.day_of_tree, worth)
-                seeds = random.integers(0, 2**31, len(areas))
-                jobs = [
-                    pool.submit(
-                        _pack_territory,
-                        problem,
-                        area,
-                        draft.routes,
-                        worth,
-                        day_price,
-                        int(one),
-                        HOT_LATER if done else HOT_FIRST,
-                        run,
-                        len(areas),
-                    )
-                    for area, one in zip(areas, seeds, strict=True)
-                ]
-                _take_in(jobs, draft, columns, worth, run)
+            while not run.stopped and run.share_done(done) < 1.0:
+                if run.share_done(done) > SHARE_BEFORE_SETTLING:
+                    purse.settle(draft)
+                _run_round(pool, problem, bound, draft, columns, run, random, purse, done)
                 done += 1
-                total = float(problem.worth[draft.planned()].sum())
-                run.progress(Step("packing", done, run.rounds or 0, total, bound.value))
+                purse.look(draft)
+                run.progress(Step("packing", done, run.rounds or 0, purse.worth, bound.value))
         except KeyboardInterrupt:
             run.stopped = True
-    return done
+    return _as_columns(purse.best), done
+
+
+def _run_round(
+    pool: ThreadPoolExecutor,
+    problem: Problem,
+    bound: Bound,
+    draft: Draft,
+    columns: dict[Column, float],
+    run: _Run,
+    random: np.random.Generator,
+    purse: Purse,
+    done: int,
+) -> None:
+    """Pack every open crew-day once, beside other neighbours than last time."""
+    worth = _net_worth(problem, bound, purse.thrift)
+    cent = purse.thrift * bound.prices.cent
+    day_price = cent * problem.day_cost_cents.astype(np.float64)
+    open_days = np.flatnonzero(purse.open_days)
+    groups = [
+        open_days[group]
+        for group in group_crew_days(draft.centres[open_days], CREW_DAYS_TOGETHER, random)
+    ]
+    areas = territories(problem, groups, draft.day_of_tree, worth)
+    seeds = random.integers(0, 2**31, len(areas))
+    hot = HOT_LATER if done else HOT_FIRST
+    jobs = [
+        pool.submit(
+            _pack_territory,
+            problem,
+            area,
+            draft.routes,
+            worth,
+            day_price,
+            int(seed),
+            hot,
+            run,
+            len(areas),
+        )
+        for area, seed in zip(areas, seeds, strict=True)
+    ]
+    _take_in(jobs, draft, columns, worth, run)
 
 
 def _take_in(
@@ -237,9 +275,9 @@ def _search(found: ClusterSearch, days: int, hot: float, run: _Run, areas: int) 
 
 
 def _seconds_for(run: _Run, areas: int) -> float:
-    """Seconds for one territory in this round: about six rounds fill the time."""
+    """Seconds for one territory in this round: about twelve rounds fill the time."""
     whole = run.search_ends * run.workers / areas
-    return float(np.clip(whole / 6, 0.05, 2.0))
+    return float(np.clip(whole / 12, 0.05, 2.0))
 
 
 def _best_columns(found: ClusterSearch, area: Territory, worth: FloatArray) -> list[Column]:
@@ -258,23 +296,25 @@ def _best_columns(found: ClusterSearch, area: Territory, worth: FloatArray) -> l
 
 
 def _choose(
-    problem: Problem, draft: Draft, columns: dict[Column, float], run: _Run
+    problem: Problem,
+    draft: Draft,
+    best: list[Column],
+    columns: dict[Column, float],
+    run: _Run,
 ) -> list[Column]:
-    """Let CP-SAT choose; fall back on the trimmed draft where that is better."""
-    trimmed = _as_columns(trim(problem, draft.routes))
-    current = _as_columns(draft.routes)
-    best = sorted(columns, key=lambda column: -columns[column])[:MOST_COLUMNS]
-    offered = list(dict.fromkeys((*trimmed, *current, *best)))
+    """Let CP-SAT choose; keep the best plan of the rounds where that is better."""
+    worthiest = sorted(columns, key=lambda column: -columns[column])[:MOST_COLUMNS]
+    offered = list(dict.fromkeys((*best, *_as_columns(draft.routes), *worthiest)))
     seconds = None
     if run.seconds is not None:
         seconds = max(0.5, run.seconds - run.elapsed - 0.3)
     if run.stopped:
         seconds = min(seconds or 5.0, 5.0)
     effort = Effort(seconds, CHOICE_WORK, run.workers, run.seed)
-    chosen = choose(problem, offered, trimmed, effort)
+    chosen = choose(problem, offered, best, effort)
     if chosen is None:
-        return trimmed
-    return max(trimmed, chosen, key=lambda plan: _standing(problem, plan))
+        return best
+    return max(best, chosen, key=lambda plan: _standing(problem, plan))
 
 
 def _as_columns(routes: Sequence[IntArray]) -> list[Column]:
