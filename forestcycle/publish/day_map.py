@@ -28,8 +28,18 @@ WEEK_FOLDER = "maps/crews"
 MARGIN_M = 250.0
 """How much of the city around the week's stops is drawn."""
 
+LIVE_CONDUCTORS = ("low_voltage", "high_voltage")
+
 STYLES = ["leaflet/leaflet.css", "site.css", "day.css"]
 SCRIPTS = ["leaflet/leaflet.js", "backdrop.js", "day.js"]
+
+
+@dataclass(frozen=True)
+class _Way:
+    """What a crew-day's list does not hold: its legs, and which stops stand under conductors."""
+
+    legs: gpd.GeoDataFrame
+    conductors: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -107,18 +117,27 @@ def write_day_maps(plan: PlanFolder, folder: Path, *, progress: Progress = silen
     """
     settings = settings_of(plan).publish
     weeks = crew_weeks(used_crew_days(plan))
-    legs = dict(iter(plan.legs.groupby(plan.legs["crew_day_id"].astype(str))))
+    ways = _ways(plan)
     written = []
     for done, week in enumerate(weeks):
         progress(Step("day maps", done, len(weeks)))
         path = folder / week_page(week.crew, week.days[0].date)
-        write_text_atomically(path, _week_html(plan, week, legs, settings))
+        write_text_atomically(path, _week_html(plan, week, ways, settings))
         written.append(path)
     return written
 
 
+def _ways(plan: PlanFolder) -> dict[str, _Way]:
+    conductors = plan.stops["conductors"].astype(str).isin(LIVE_CONDUCTORS)
+    legs = dict(iter(plan.legs.groupby(plan.legs["crew_day_id"].astype(str))))
+    return {
+        str(name): _Way(legs.get(str(name), plan.legs.iloc[:0]), group.to_numpy())
+        for name, group in conductors.groupby(plan.stops["crew_day_id"].astype(str))
+    }
+
+
 def _week_html(
-    plan: PlanFolder, week: CrewWeek, legs: dict[str, gpd.GeoDataFrame], settings: Publishing
+    plan: PlanFolder, week: CrewWeek, ways: dict[str, _Way], settings: Publishing
 ) -> str:
     crew = week.days[0].crew_shown
     title = f"{crew}, week {week.week} of {week.year}"
@@ -129,7 +148,7 @@ def _week_html(
             "id": day.date.isoformat(),
             "day": day,
             "way": distance(day.metres, settings.units),
-            "stops": list(_stops(day, _legs_of(legs, day, plan))),
+            "stops": list(_stops(day, ways[day.crew_day_id])),
         }
         for day in week.days
     ]
@@ -138,7 +157,10 @@ def _week_html(
     page.add_child(shown)
     shown.add_child(Drawing("showWeek", "days", "ground"))
     page.add_data("ground", script_json(_ground(plan, week, settings)))
-    page.add_data("days", script_json([_drawn(day, legs, plan) for day in week.days]))
+    page.add_data(
+        "days",
+        script_json([_drawn(day, ways[day.crew_day_id], plan.trees.crs) for day in week.days]),
+    )
     return page.render()
 
 
@@ -149,25 +171,22 @@ def _cautions() -> list[str]:
     return text.splitlines()
 
 
-def _legs_of(legs: dict[str, gpd.GeoDataFrame], day: CrewDay, plan: PlanFolder) -> gpd.GeoDataFrame:
-    return legs.get(day.crew_day_id, plan.legs.iloc[:0])
-
-
-def _stops(day: CrewDay, legs: gpd.GeoDataFrame) -> Iterator[dict[str, Any]]:
+def _stops(day: CrewDay, way: _Way) -> Iterator[dict[str, Any]]:
     """Give rows as the page shows them, with shares as numbers for the bars."""
-    metres = legs["metres"].to_numpy()
+    metres = way.legs["metres"].to_numpy()
     for number, row in enumerate(day.rows):
         yield {
             **row,
+            "conductors": bool(way.conductors[number]),
             "metres": float(metres[number]) if number < len(metres) else 0.0,
             "dose": float(row["dose_percent"] or 0),
             "dose_limit": float(row["dose_limit_percent"] or 0),
         }
 
 
-def _drawn(day: CrewDay, legs: dict[str, gpd.GeoDataFrame], plan: PlanFolder) -> dict[str, Any]:
-    points = world_units(day.points[:, 0], day.points[:, 1], plan.trees.crs)
-    lines = _legs_of(legs, day, plan).geometry
+def _drawn(day: CrewDay, way: _Way, crs: Any) -> dict[str, Any]:  # noqa: ANN401 - as pyproj's
+    points = world_units(day.points[:, 0], day.points[:, 1], crs)
+    lines = way.legs.geometry
     drawn = lines[lines.notna()]
     packed = dict(zip(drawn.index, paths(drawn), strict=True)) if len(drawn) else {}
     return {

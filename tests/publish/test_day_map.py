@@ -107,3 +107,15 @@ def test_the_page_prints_the_whole_week(week):
     page.emulate_media(media="print")
     assert page.locator(".details:visible").count() == page.locator(".stop").count()
     assert not page.locator("#map_week").is_visible()
+
+
+def test_stops_under_conductors_are_marked_on_map_and_list(plan, week):
+    page = week(fragment="2027-03-15").page
+    stops = plan.stops[
+        (plan.stops["crew"] == CREWS[0]) & (plan.stops["date"].dt.strftime("%F") == "2027-03-15")
+    ]
+    live = stops[stops["conductors"].isin(["low_voltage", "high_voltage"])]
+    numbers = [str(number) for number in live["stop_order"]]
+    assert page.locator(".marker.warned").all_text_contents() == numbers
+    listed = page.locator(".day.open .stop:has(.warns) .number")
+    assert listed.all_text_contents() == numbers

@@ -213,15 +213,18 @@ const NameLayer = BackdropLayer.extend({
     });
   },
 
-  /** The straight stretch nearest to the view's middle that is long enough for a name. */
+  /** The nearly straight stretch nearest to the view's middle that is long enough for a name. */
   straightPlace(points, width, view, placed) {
     let best = null;
-    for (let i = 2; i < points.length; i += 2) {
-      let ax = points[i - 2] * view.scale - view.left, ay = points[i - 1] * view.scale - view.top;
-      let bx = points[i] * view.scale - view.left, by = points[i + 1] * view.scale - view.top;
-      const clipped = clip(ax, ay, bx, by, view.width, view.height);
-      if (!clipped) continue;
-      [ax, ay, bx, by] = clipped;
+    for (let i = 0; i + 2 < points.length; i += 2) {
+      const end = straightEnd(points, i, width / view.scale);
+      const inside = clip(
+        points[i] * view.scale - view.left, points[i + 1] * view.scale - view.top,
+        points[end] * view.scale - view.left, points[end + 1] * view.scale - view.top,
+        view.width, view.height
+      );
+      if (!inside) continue;
+      const [ax, ay, bx, by] = inside;
       if (Math.hypot(bx - ax, by - ay) < width) continue;
       const x = (ax + bx) / 2, y = (ay + by) / 2;
       if (placed.some((other) => Math.hypot(other.x - x, other.y - y) < 260)) continue;
@@ -259,6 +262,22 @@ const NameLayer = BackdropLayer.extend({
     return true;
   },
 });
+
+const MOST_BEND = (15 * Math.PI) / 180;
+
+/** Where a path from point i is long enough for a name, or bends too much to go on. */
+function straightEnd(points, i, enough) {
+  const heading = (k) => Math.atan2(points[k + 3] - points[k + 1], points[k + 2] - points[k]);
+  const first = heading(i);
+  let end = i + 2;
+  while (end + 2 < points.length) {
+    if (Math.hypot(points[end] - points[i], points[end + 1] - points[i + 1]) >= enough) break;
+    const turn = heading(end) - first;
+    if (Math.cos(turn) < Math.cos(MOST_BEND)) break;
+    end += 2;
+  }
+  return end;
+}
 
 /** The part of a segment inside 0..width, 0..height (Liang and Barsky), or null. */
 function clip(ax, ay, bx, by, width, height) {
