@@ -20,6 +20,7 @@ from forestcycle.publish.packing import (
     Column,
     category_column,
     date_column,
+    days_column,
     number_column,
     pack,
     path_column,
@@ -49,14 +50,12 @@ RECALL_COLOURS = ["#56b4e9", "#e69f00", "#d55e00"]
 NOT_PLANNED_COLOUR = "#9a9a94"
 PRIORITY_BANDS = 5
 TEXTS = str.split("tree_id species common_name street address ward worst_defect work note cautions")
-SHARES = ("dose", "dose_limit", "dose_needed", "severity")
-DATES = ("not_before", "due", "overdue_after", "deadline", "planned_on")
-PRIORITY_PARTS = str.split(
-    "priority priority_waiting priority_overdue priority_target priority_request"
-)
+SHARES = ("dose", "dose_limit", "dose_needed")
+DATES = ("due", "deadline", "planned_on")
+PRIORITY_PARTS = str.split("priority_waiting priority_overdue priority_target priority_request")
 SHARE_STEP = 0.001
-FINEST_PRIORITY = 60_000
-"""Steps from nothing to the highest priority: they fit 16 bits."""
+FINEST_PRIORITY = 8_000
+"""Steps from nothing to the highest priority: three digits for all but the lowest."""
 
 
 def write_city_map(plan: PlanFolder, folder: Path, *, progress: Progress = silent) -> Path:
@@ -108,7 +107,7 @@ def _columns(trees: gpd.GeoDataFrame, units: str) -> list[Column]:
         path_column("x", here[:, 0]),
         path_column("y", here[:, 1]),
         number_column("dbh", trees["dbh_cm"].to_numpy() / per_unit, step=0.1),
-        number_column("minutes", trees["minutes"].to_numpy(), step=1.0),
+        number_column("minutes", np.ceil(trees["minutes"].to_numpy() - 1e-6), step=1.0),
         number_column("visits_needed", trees["visits_needed"].to_numpy(dtype=float), step=1.0),
         number_column("prior", trees["defects_are_prior"].to_numpy(dtype=float), step=1.0),
         number_column("mandatory", trees["mandatory"].to_numpy(dtype=float), step=1.0),
@@ -120,6 +119,9 @@ def _columns(trees: gpd.GeoDataFrame, units: str) -> list[Column]:
         *(number_column(name, trees[name].to_numpy(), step=finest) for name in PRIORITY_PARTS),
         *(number_column(name, trees[name].to_numpy(), step=SHARE_STEP) for name in SHARES),
         *(date_column(name, trees[name]) for name in DATES),
+        # Spans around the due date repeat, and so pack better than dates.
+        days_column("early", (trees["due"] - trees["not_before"]).to_numpy()),
+        days_column("late", (trees["overdue_after"] - trees["due"]).to_numpy()),
         *(text_column(name, trees[name]) for name in TEXTS),
         text_column("reason", trees["reason_text"]),
         text_column("crew", _crew(trees)),

@@ -85,7 +85,7 @@ def number_column(name: str, values: NDArray[np.float64], *, step: float) -> Col
 
 
 def date_column(name: str, values: pd.Series) -> Column:
-    """Pack dates as days since the earliest one.
+    """Pack dates as days since 1970.
 
     Parameters
     ----------
@@ -97,11 +97,26 @@ def date_column(name: str, values: pd.Series) -> Column:
     -------
     Column
     """
-    days = values.to_numpy().astype("datetime64[D]")
+    return days_column(name, values.to_numpy().astype("datetime64[D]") - EPOCH)
+
+
+def days_column(name: str, days: NDArray[np.timedelta64]) -> Column:
+    """Pack spans of whole days, of either sign.
+
+    Parameters
+    ----------
+    name : str
+    days : (n,) timedelta64
+        NaT stays NaN.
+
+    Returns
+    -------
+    Column
+    """
     missing = np.isnat(days)
-    since = np.where(missing, 0, (days - EPOCH).astype(np.int64))
-    first = int(since[~missing].min()) if not missing.all() else 0
-    return _integers(name, np.where(missing, 0, since - first + 1), {"step": 1, "first": first})
+    whole = np.where(missing, 0, days.astype("timedelta64[D]").astype(np.int64))
+    first = int(whole[~missing].min()) if not missing.all() else 0
+    return _integers(name, np.where(missing, 0, whole - first + 1), {"step": 1, "first": first})
 
 
 def path_column(name: str, values: NDArray[np.int64]) -> Column:

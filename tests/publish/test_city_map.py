@@ -79,8 +79,10 @@ def test_any_tree_is_found_by_its_id_and_says_why(plan, city, tree_id):
     assert f"{tree['dbh_cm']:.1f} cm at breast height" in text
     assert str(tree["reason_text"]) in text
     priority = float(re.search(r"([\d.]+) in all", text)[1])
-    assert priority == pytest.approx(tree["priority"], abs=0.01)
+    assert priority == pytest.approx(tree["priority"], rel=0.005)
     assert str(tree["worst_defect"]) in text
+    assert f"{tree['due']:%-d %B %Y}" in text
+    assert f"{tree['not_before']:%-d %B %Y}" in text
     if tree["crew_day_id"]:
         assert "Planned for" in text
     page.keyboard.press("Escape")

@@ -389,16 +389,17 @@ class City {
       ["Overdue", "priority_overdue"],
       ["What is below", "priority_target"],
       ["Requests", "priority_request"],
-    ].map(([label, column]) => [label, this.value(column, row)]);
-    const most = Math.max(...parts.map((part) => part[1] || 0), 1e-9);
-    const total = this.value("priority", row).toFixed(2);
+    ].map(([label, column]) => [label, this.value(column, row) || 0]);
+    const most = Math.max(...parts.map((part) => part[1]), 1e-9);
+    const total = parts.reduce((sum, part) => sum + part[1], 0);
+    const digits = (value) => (value < 1 ? value.toFixed(2) : value.toPrecision(3));
     const rows = parts.map(([label, value]) => {
       const fill = element("span", {});
-      fill.style.width = (100 * (value || 0)) / most + "%";
-      const number = element("span", { className: "number", textContent: (value || 0).toFixed(2) });
+      fill.style.width = (100 * value) / most + "%";
+      const number = element("span", { className: "number", textContent: digits(value) });
       return element("div", { className: "part" }, label, element("span", { className: "bar" }, fill), number);
     });
-    return [element("p", {}, element("b", { textContent: total }), " in all, made up of"), ...rows];
+    return [element("p", {}, element("b", { textContent: digits(total) }), " in all, made up of"), ...rows];
   }
 
   pruning(row) {
@@ -417,11 +418,12 @@ class City {
   }
 
   recall(row) {
+    const due = this.value("due", row);
     return [
       ["State", this.text("recall_state", row)],
-      ["Not before", dateText(this.value("not_before", row))],
-      ["Due", dateText(this.value("due", row))],
-      ["Overdue after", dateText(this.value("overdue_after", row))],
+      ["Not before", dateText(due - this.value("early", row))],
+      ["Due", dateText(due)],
+      ["Overdue after", dateText(due + this.value("late", row))],
       ["Asked for by", this.value("mandatory", row) ? dateText(this.value("deadline", row)) || "a request" : ""],
     ];
   }
