@@ -1,11 +1,11 @@
 """Run commands as a user would, most of them without the cost of a new process."""
 
+import io
 import subprocess
 import sys
+from contextlib import chdir, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
-
-import pytest
 
 from forestcycle.cli.main import main
 
@@ -22,28 +22,16 @@ class Ended:
     def said(self) -> str:
         return self.out + self.err
 
-    @property
-    def complaints(self) -> list[str]:
-        """Lines on standard error that are no progress."""
-        return [line for line in self.err.splitlines() if " -> " in line or ": " in line]
 
-
-class Commands:
-    """The command line, run in a folder."""
-
-    def __init__(self, capture: pytest.CaptureFixture[str], patch: pytest.MonkeyPatch) -> None:
-        self._capture, self._patch = capture, patch
-
-    def __call__(self, *words: object, cwd: Path) -> Ended:
-        self._patch.chdir(cwd)
-        self._capture.readouterr()
-        code = 0
+def run(*words: object, cwd: Path) -> Ended:
+    """Run a command in this process: ``run("plan", "cycle.toml", cwd=folder)``."""
+    out, err, code = io.StringIO(), io.StringIO(), 0
+    with chdir(cwd), redirect_stdout(out), redirect_stderr(err):
         try:
             main([str(word) for word in words])
         except SystemExit as end:
             code = int(end.code or 0)
-        said = self._capture.readouterr()
-        return Ended(code, said.out, said.err)
+    return Ended(code, out.getvalue(), err.getvalue())
 
 
 def start(*words: object, cwd: Path) -> subprocess.Popen[str]:
