@@ -94,6 +94,8 @@ def choose(
 
 def _solver(effort: Effort) -> cp_model.CpSolver:
     solver = cp_model.CpSolver()
+    # Its own handler of Ctrl-C would leave the process with none that Python knows of.
+    solver.parameters.catch_sigint_signal = False
     solver.parameters.random_seed = effort.seed % (2**31)
     if effort.seconds is not None:
         solver.parameters.max_time_in_seconds = effort.seconds

@@ -311,7 +311,11 @@ def _choose(
     if run.stopped:
         seconds = min(seconds or 5.0, 5.0)
     effort = Effort(seconds, CHOICE_WORK, run.workers, run.seed)
-    chosen = choose(problem, offered, best, effort)
+    try:
+        chosen = choose(problem, offered, best, effort)
+    except KeyboardInterrupt:
+        run.stopped = True
+        return best
     if chosen is None:
         return best
     return max(best, chosen, key=lambda plan: _standing(problem, plan))
