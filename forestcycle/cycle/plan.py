@@ -13,6 +13,7 @@ from forestcycle.cycle.city import City
 from forestcycle.cycle.crew_days import crew_days_layer
 from forestcycle.cycle.folder import replacing_folder
 from forestcycle.cycle.legs import depot_names, legs_layer
+from forestcycle.cycle.named import check_wards, unknown_funds
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.stops import stops_layer
 from forestcycle.cycle.summary import Summary, versions
@@ -120,6 +121,7 @@ def pack_year(
     Outcome
     """
     settings, inventory = city.settings, city.inventory
+    check_wards(city)
     progress(Step("travel times"))
     trees, depots = inventory.trees.geometry, inventory.depots
     depot_x = trees.x.mean() if depots is None else depots.geometry.x
@@ -248,7 +250,7 @@ def _notes(outcome: Outcome) -> list[str]:
         notes.append(f"travel is air distance times {factor:g}, not along streets")
     if outcome.city.inventory.depots is None:
         notes.append("no depots layer: crews start from the middle of all trees")
-    notes += [str(fault) for fault in outcome.travel.notes]
+    notes += [str(fault) for fault in (*outcome.travel.notes, *unknown_funds(outcome.city))]
     priors = int(outcome.assessment.trees["defects_are_prior"].sum())
     if priors:
         notes.append(f"{priors:,} trees have no defect on record: a stated prior stands in")

@@ -244,3 +244,13 @@ def test_full_disk_leaves_the_old_plan(city, tmp_path_factory, size):
     finally:
         subprocess.run(["umount", str(folder)], check=True)
         shutil.rmtree(folder)
+
+
+def test_a_share_for_a_ward_without_trees(city, plan_fails):
+    add_settings(city, '\n[plan]\nward_least_share = { "Nowhere" = 0.1 }\n')
+    plan_fails("plan.ward_least_share.Nowhere", "no tree stands in ward 'Nowhere'")
+
+
+def test_a_crew_at_an_unknown_depot(city, plan_fails):
+    add_settings(city, 'depot = "Old Yard"\n')
+    plan_fails("Old Yard")
