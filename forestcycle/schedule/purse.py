@@ -2,8 +2,9 @@
 
 The bound's price of a cent is that of a world without driving between stops,
 so a plan made at that price spends too much or too little. After every round
-the price moves with what was spent; towards the end, the crew-days that the
-budget does not reach are closed and the others make the best of it.
+the price moves with what visits cost and what the crew-days leave for them;
+after the first rounds, crew-days that the budget does not reach are closed and
+the others make the best of it.
 """
 
 from collections.abc import Sequence
@@ -53,8 +54,10 @@ class Purse:
         if standing > self._standing:
             self._standing, self.best = standing, within
         if problem.budget_cents:
-            spent = _cost(problem, draft.routes) / problem.budget_cents
-            self.thrift *= float(np.clip(spent, LEAST_STEP, LARGEST_STEP))
+            direct = float(problem.cost_cents[draft.planned()].sum())
+            left = problem.budget_cents - (_cost(problem, draft.routes) - direct)
+            step = direct / left if left > 0 else LARGEST_STEP
+            self.thrift *= float(np.clip(step, LEAST_STEP, LARGEST_STEP))
 
     def settle(self, draft: Draft) -> None:
         """Go on from the best plan, with no more crew-days than there is money for."""
