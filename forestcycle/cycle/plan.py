@@ -79,22 +79,41 @@ def plan_city(
         outcome = pack_year(
             city, assessment, time_limit=time_limit, rounds=rounds, seed=seed, progress=progress
         )
-        progress(Step("writing the plan"))
-        layers = plan_layers(outcome)
-        write_layers(folder / "plan.gpkg", layers)
-        summary = _summary(outcome, layers, time.monotonic() - started)
-        write_text_atomically(folder / "summary.json", summary.to_json())
-        progress(Step("verifying the plan"))
-        verification = verify(folder)
-        summary = replace(
-            summary,
-            verified=verification.ok,
-            verification_faults=[str(fault) for fault in verification.faults],
-        )
-        write_text_atomically(folder / "summary.json", summary.to_json())
+        summary = write_plan(outcome, folder, progress=progress)
         publish(folder, progress=progress)
         summary = replace(summary, seconds=round(time.monotonic() - started, 1))
         write_text_atomically(folder / "summary.json", summary.to_json())
+    return summary
+
+
+def write_plan(outcome: Outcome, folder: Path, *, progress: Progress = silent) -> Summary:
+    """Write ``plan.gpkg`` and ``summary.json``, and have the verifier read them.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    folder : Path
+        Is there already.
+    progress : Progress, optional
+
+    Returns
+    -------
+    Summary
+        As written; ``seconds`` are those of the packing.
+    """
+    progress(Step("writing the plan"))
+    layers = plan_layers(outcome)
+    write_layers(folder / "plan.gpkg", layers)
+    summary = _summary(outcome, layers)
+    write_text_atomically(folder / "summary.json", summary.to_json())
+    progress(Step("verifying the plan"))
+    verification = verify(folder)
+    summary = replace(
+        summary,
+        verified=verification.ok,
+        verification_faults=[str(fault) for fault in verification.faults],
+    )
+    write_text_atomically(folder / "summary.json", summary.to_json())
     return summary
 
 
@@ -202,7 +221,7 @@ def _run(outcome: Outcome) -> pd.DataFrame:
     return pd.DataFrame({"key": list(facts), "value": list(facts.values())})
 
 
-def _summary(outcome: Outcome, layers: dict[str, pd.DataFrame], seconds: float) -> Summary:
+def _summary(outcome: Outcome, layers: dict[str, pd.DataFrame]) -> Summary:
     settings, inventory, plan = outcome.city.settings, outcome.city.inventory, outcome.plan
     crew_days = layers["crew_days"]
     left_out = outcome.reason[outcome.reason != ""]
@@ -236,7 +255,7 @@ def _summary(outcome: Outcome, layers: dict[str, pd.DataFrame], seconds: float) 
         verification_faults=[],
         interrupted=plan.interrupted,
         rounds=plan.rounds,
-        seconds=round(seconds, 1),
+        seconds=round(plan.seconds, 1),
         seed=plan.seed,
         input_sha256=inventory.sha256,
         versions=versions(),
