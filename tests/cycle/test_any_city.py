@@ -106,4 +106,3 @@ def test_the_date_announced_is_the_date_assessed_once_the_visit_is_made():
     same &= (after["age_class"] == before.trees["age_class"].iloc[row]).to_numpy()
     assert same.sum() > 30
     assert (after["due"].to_numpy() == announced.due)[same].all()
-    assert (after["not_before"].to_numpy() == announced.not_before)[same].all()
