@@ -10,7 +10,13 @@ from forestcycle.cli.show import show_table
 
 @click.command()
 @click.argument("folder", metavar="OUT", type=click.Path(path_type=Path))
-@click.option("--trees", type=click.IntRange(min=200), default=6000, show_default=True)
+@click.option(
+    "--trees",
+    type=click.IntRange(min=200),
+    default=6000,
+    show_default=True,
+    help="Size of the city; crews and streets grow with it.",
+)
 @time_limit_option
 @seed_option
 @quiet_option

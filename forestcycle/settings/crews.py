@@ -15,8 +15,10 @@ WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun"
 class Calendar(Part):
     """Days on which the city works."""
 
-    workdays: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri")
-    holidays: tuple[date, ...] = ()
+    workdays: tuple[Weekday, ...] = Field(
+        default=("mon", "tue", "wed", "thu", "fri"), description="Days of the week with work."
+    )
+    holidays: tuple[date, ...] = Field(default=(), description="Days on which no crew works.")
     storm_reserve: float = Field(
         default=0.0,
         ge=0,
@@ -28,19 +30,25 @@ class Calendar(Part):
 class Crew(Part):
     """One crew: its depot, skills, shift, days and money."""
 
-    name: str = Field(min_length=1)
+    name: str = Field(min_length=1, description="As on maps and lists; no two alike.")
     depot: str = Field(default="", description="Name in the depots layer; the first by default.")
-    skills: tuple[Skill, ...] = Field(default=("ground",), min_length=1)
-    shift_start: time = time(7, 0)
-    shift_minutes: int = Field(default=480, gt=0, le=960)
-    break_minutes: int = Field(default=30, ge=0)
+    skills: tuple[Skill, ...] = Field(
+        default=("ground",),
+        min_length=1,
+        description="What the crew is equipped and qualified for.",
+    )
+    shift_start: time = Field(default=time(7, 0), description="Start of the shift.")
+    shift_minutes: int = Field(
+        default=480, gt=0, le=960, description="Length of the shift, with break and set-up."
+    )
+    break_minutes: int = Field(default=30, ge=0, description="Break, taken between two stops.")
     setup_minutes: int = Field(
         default=20, ge=0, description="Loading, briefing and unloading at the depot, per day."
     )
     day_cost_cents: int = Field(default=0, ge=0, description="People, truck and fuel of one day.")
-    first_day: date | None = None
-    last_day: date | None = None
-    days_off: tuple[date, ...] = ()
+    first_day: date | None = Field(default=None, description="First day of work, if later.")
+    last_day: date | None = Field(default=None, description="Last day of work, if earlier.")
+    days_off: tuple[date, ...] = Field(default=(), description="Days on which this crew is off.")
     workdays: tuple[Weekday, ...] | None = Field(
         default=None, description="Of this crew, where they differ from the calendar's."
     )

@@ -31,10 +31,10 @@ class Layers(Part):
 class TreeUnits(Part):
     """Units in which the city writes its measurements."""
 
-    dbh: LengthUnit = "cm"
-    height: LengthUnit = "m"
-    crown_diameter: LengthUnit = "m"
-    site_width: LengthUnit = "m"
+    dbh: LengthUnit = Field(default="cm", description="Of trunk diameters.")
+    height: LengthUnit = Field(default="m", description="Of tree heights.")
+    crown_diameter: LengthUnit = Field(default="m", description="Of crown diameters.")
+    site_width: LengthUnit = Field(default="m", description="Of planting sites.")
 
 
 class TreeFields(Part):
@@ -44,22 +44,24 @@ class TreeFields(Part):
         default=None, description="Unique id; row numbers stand in where there is none."
     )
     species: str | None = Field(default=None, description="Scientific name.")
-    common_name: str | None = None
+    common_name: str | None = Field(default=None, description="Name that crews use.")
     dbh: str | None = Field(default=None, description="Trunk diameter at breast height.")
-    height: str | None = None
-    crown_diameter: str | None = None
-    condition: str | None = None
+    height: str | None = Field(default=None, description="Height of the tree.")
+    crown_diameter: str | None = Field(default=None, description="Mean width of the crown.")
+    condition: str | None = Field(default=None, description="Good, fair, poor, dead.")
     status: str | None = Field(
         default=None, description="Standing, removed, stump, vacant: see values.status."
     )
     planted_on: str | None = Field(default=None, description="Planting date or year.")
     conductors: str | None = Field(default=None, description="Overhead conductors.")
-    site_width: str | None = None
+    site_width: str | None = Field(default=None, description="Width of the planting site.")
     target: str | None = Field(default=None, description="What stands below the crown.")
-    fund: str | None = None
-    street: str | None = None
-    address: str | None = None
-    ward: str | None = None
+    fund: str | None = Field(default=None, description="Which budget pays for the tree.")
+    street: str | None = Field(default=None, description="Name of the street.")
+    address: str | None = Field(default=None, description="Where the crew finds the tree.")
+    ward: str | None = Field(
+        default=None, description="Ward; a wards layer goes before this field."
+    )
     longitude: str | None = Field(default=None, description="x of a table without geometry.")
     latitude: str | None = Field(default=None, description="y of a table without geometry.")
 
@@ -68,14 +70,16 @@ class TreeValues(Part):
     """The city's word = our word, for fields with a fixed set of words."""
 
     condition: dict[str, Literal["good", "fair", "poor", "dead", "unknown"]] = Field(
-        default_factory=dict
+        default_factory=dict, description="A dead tree is set aside."
     )
     conductors: dict[str, Literal["none", "low_voltage", "high_voltage", "unknown"]] = Field(
-        default_factory=dict
+        default_factory=dict, description="Conductors near the crown."
     )
-    status: dict[str, Literal["standing", "removed"]] = Field(default_factory=dict)
+    status: dict[str, Literal["standing", "removed"]] = Field(
+        default_factory=dict, description="A removed tree is set aside."
+    )
     target: dict[str, Literal["street", "footway", "school", "playground", "park", "unknown"]] = (
-        Field(default_factory=dict)
+        Field(default_factory=dict, description="What stands below the crown.")
     )
     species: dict[str, str] = Field(
         default_factory=dict, description="Local or misspelt name = scientific name."

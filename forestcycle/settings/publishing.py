@@ -10,7 +10,7 @@ from forestcycle.settings.base import Part
 class Publishing(Part):
     """Paper, units and notices."""
 
-    paper: Literal["A4", "Letter"] = "A4"
+    paper: Literal["A4", "Letter"] = Field(default="A4", description="Of sheets and report.")
     units: Literal["metric", "us"] = Field(
         default="metric", description="Units printed for crews; inside everything is metric."
     )
