@@ -98,7 +98,7 @@ def _drop_for_wards(problem: Problem, kept: BoolArray, worth: FloatArray) -> boo
 
 
 def _drop_days(problem: Problem, kept: BoolArray, routes: Sequence[IntArray], budget: int) -> None:
-    """Drop whole crew-days of least worth per cent while the excess is larger than they are."""
+    """Drop whole crew-days of least worth per cent while that is the cheaper way to save."""
     trees = [route[kept[route]] for route in routes]
     cost = np.array(
         [
@@ -111,10 +111,23 @@ def _drop_days(problem: Problem, kept: BoolArray, routes: Sequence[IntArray], bu
     excess = cost.sum() - budget
     for day in np.argsort(worth / np.maximum(cost, 1e-9), kind="stable"):
         if cost[day] > 0 and problem.day_cost_cents[day] > 0 and not fixed[day]:
-            if excess < cost[day]:
+            if excess <= 0:
+                break
+            if excess < cost[day] and _worth_of(problem, kept, excess) <= worth[day]:
                 break
             kept[trees[day]] = False
             excess -= cost[day]
+
+
+def _worth_of(problem: Problem, kept: BoolArray, excess: float) -> float:
+    """Worth lost by saving money through leaving out trees one by one."""
+    worth = np.where(problem.mandatory, np.inf, problem.worth)
+    left = kept.copy()
+    total = float(problem.cost_cents[kept].sum())
+    if total < excess:
+        return np.inf
+    _drop(left, kept, worth, problem.cost_cents.astype(np.float64), total - excess)
+    return float(worth[kept & ~left].sum())
 
 
 def _per_label(label: IntArray, amount: IntArray, trees: IntArray, count: int) -> IntArray:
