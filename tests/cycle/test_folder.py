@@ -1,3 +1,4 @@
+import os
 from pathlib import Path
 
 import pytest
@@ -68,3 +69,14 @@ def test_a_place_that_cannot_be_written_is_refused(tmp_path):
     (tmp_path / "file").write_text("x")
     with pytest.raises(StoreError), replacing_folder(tmp_path / "file" / "plan"):
         pass
+
+
+def test_what_a_killed_run_left_goes_after_a_day(tmp_path):
+    old, new = tmp_path / ".plan-old.part", tmp_path / ".plan-new.part"
+    for leftover in (old, new):
+        leftover.mkdir()
+    os.utime(old, (0, 0))
+    with replacing_folder(tmp_path / "plan") as fresh:
+        (fresh / "summary.json").write_text("new")
+    assert not old.exists()
+    assert new.exists(), "another run may be at it"

@@ -95,3 +95,13 @@ def test_a_read_only_folder_is_a_clear_fault(tmp_path: Path) -> None:
         folder.chmod(0o755)
     assert "cannot be written: Permission denied" in done.stdout
     assert (folder / "a.txt").read_text() == "old"
+
+
+def test_what_a_killed_write_left_goes_after_a_day(tmp_path):
+    old, new = tmp_path / ".list.0a1b2c3d.part.csv", tmp_path / ".list.4e5f6a7b.part.csv"
+    for leftover in (old, new):
+        leftover.write_text("half")
+    os.utime(old, (0, 0))
+    write_text_atomically(tmp_path / "list.csv", "whole")
+    assert not old.exists()
+    assert new.exists(), "another process may be at it"

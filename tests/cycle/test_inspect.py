@@ -1,0 +1,57 @@
+"""The proposed settings work from wherever they are written."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.commands import run
+from tests.cli.small_city import trees, write_city, write_trees
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    (tmp_path / "data").mkdir()
+    write_trees(tmp_path / "data", trees())
+    return tmp_path
+
+
+@pytest.mark.parametrize("words", [(), ("--out", "."), ("--out", "plans/2027")])
+def test_settings_find_the_inventory(data, words):
+    office = data / "office"
+    office.mkdir()
+    ended = run("inspect", "../data/trees.gpkg", *words, "--quiet", cwd=office)
+    assert ended.code == 0, ended.said
+    folder = office / (words[1] if words else "")
+    assert (folder / "cycle.toml").is_file()
+    assert (folder / "set_aside.csv").is_file()
+    assert sorted(path.name for path in (data / "data").iterdir()) == ["trees.gpkg"]
+    again = run("assess", folder / "cycle.toml", "--quiet", cwd=data)
+    assert again.code == 0, again.said
+    assert "3 trees assessed" in again.out
+
+
+def test_a_folder_behind_a_link(data):
+    (data / "deep" / "er").mkdir(parents=True)
+    (data / "link").symlink_to(data / "deep" / "er")
+    ended = run("inspect", "data/trees.gpkg", "--out", "link", "--quiet", cwd=data)
+    assert ended.code == 0, ended.said
+    assert run("assess", "link/cycle.toml", "--quiet", cwd=data).code == 0
+
+
+def test_an_absurd_diameter_is_set_aside_by_species(tmp_path):
+    """A red maple of 300 cm is a slip of the pen; a giant sequoia of 400 cm is none."""
+    write_city(tmp_path)
+    species = ["Acer rubrum", "Sequoiadendron giganteum", "Acer rubrum"]
+    write_trees(tmp_path, trees(dbh=[300.0, 400.0, 15.0], species=species))
+    ended = run("inspect", "cycle.toml", "--quiet", cwd=tmp_path)
+    assert ended.code == 0, ended.said
+    aside = (tmp_path / "set_aside.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert len(aside) == 2
+    assert "diameter absurd" in aside[1]
+
+
+def test_settings_are_inspected_too(data):
+    run("inspect", "data/trees.gpkg", "--out", ".", "--quiet", cwd=data)
+    ended = run("inspect", "cycle.toml", "--quiet", cwd=data)
+    assert ended.code == 0, ended.said
+    assert "usable trees" in ended.out
