@@ -11,6 +11,7 @@ from forestcycle.inventory import (
     write_set_aside,
     write_settings,
 )
+from forestcycle.inventory.settings_file import refuse_to_overwrite
 from forestcycle.practice.species import largest_dbh_cm
 from forestcycle.progress import Progress, silent
 from forestcycle.settings import load_settings
@@ -81,6 +82,8 @@ def inspect_source(
             progress=progress,
         )
     else:
+        if not overwrite:
+            refuse_to_overwrite(folder / SETTINGS_NAME)
         findings = inspect_file(
             source, layer=layer, known_species=known, largest_dbh_cm=largest, progress=progress
         )

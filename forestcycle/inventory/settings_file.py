@@ -38,11 +38,27 @@ def write_settings(findings: Findings, path: Path | str, *, overwrite: bool = Fa
         It is there already, or cannot be written.
     """
     path = Path(path)
-    if path.exists() and not overwrite:
+    if not overwrite:
+        refuse_to_overwrite(path)
+    write_text_atomically(path, settings_text(findings, path.parent))
+
+
+def refuse_to_overwrite(path: Path) -> None:
+    """Keep what someone may have written by hand.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    StoreError
+        It is there already.
+    """
+    if path.exists():
         raise StoreError(
             Fault("is there already", str(path), "move it away, or ask to overwrite it")
         )
-    write_text_atomically(path, settings_text(findings, path.parent))
 
 
 def settings_text(findings: Findings, folder: Path) -> str:

@@ -39,7 +39,7 @@ def inspect(folder: Path, note: Stages) -> dict[str, float]:
     from forestcycle.cycle import inspect_source
 
     begun = time.perf_counter()
-    inspect_source(folder / "city.gpkg", layer="trees", out=folder / "proposed", progress=note)
+    inspect_source(folder / "city.gpkg", out=folder / "proposed", overwrite=True, progress=note)
     return {"inspect_seconds": time.perf_counter() - begun}
 
 
