@@ -19,7 +19,7 @@ import pytest
 from forestcycle.schedule.verify import verify
 from tests.cli.commands import run
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("real inventory")]
 
 CREWS, DAYS_EACH = 3, 40
 DAY_COST_CENTS, BUDGET_CENTS = 120_000, 12_000_000
