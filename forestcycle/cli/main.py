@@ -7,11 +7,14 @@ from collections.abc import Sequence
 import click
 
 from forestcycle.cli.assess import assess
+from forestcycle.cli.calibrate import calibrate
 from forestcycle.cli.demo import demo
 from forestcycle.cli.explain import explain
 from forestcycle.cli.inspect import inspect
 from forestcycle.cli.plan import plan
 from forestcycle.cli.publish import publish
+from forestcycle.cli.record import record
+from forestcycle.cli.undo import undo
 from forestcycle.errors import FaultList
 from forestcycle.version import VERSION
 
@@ -41,7 +44,7 @@ def commands() -> None:
     """
 
 
-for command in (demo, inspect, assess, plan, publish, explain):
+for command in (demo, inspect, assess, plan, publish, explain, record, undo, calibrate):
     commands.add_command(command)
 
 

@@ -1,23 +1,32 @@
 """The main road, one file per verb."""
 
 from forestcycle.cycle.assess import assess_city, count_states, write_assessment
+from forestcycle.cycle.calibrate import Calibrated, calibrate_city
 from forestcycle.cycle.city import City, open_city
 from forestcycle.cycle.demo import run_demo
 from forestcycle.cycle.explain import explain_tree
 from forestcycle.cycle.inspect import inspect_source
 from forestcycle.cycle.plan import pack_year, plan_city
+from forestcycle.cycle.record import Recorded, record_returns
 from forestcycle.cycle.summary import Summary
+from forestcycle.cycle.undo import Undone, undo_last_record
 
 __all__ = [
+    "Calibrated",
     "City",
+    "Recorded",
     "Summary",
+    "Undone",
     "assess_city",
+    "calibrate_city",
     "count_states",
     "explain_tree",
     "inspect_source",
     "open_city",
     "pack_year",
     "plan_city",
+    "record_returns",
     "run_demo",
+    "undo_last_record",
     "write_assessment",
 ]

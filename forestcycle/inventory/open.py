@@ -1,6 +1,6 @@
 """Open a city's inventory: read, convert, check, and report every fault at once."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,7 +15,7 @@ from forestcycle.inventory.read import LayerInfo, layer_info, read_layer, requir
 from forestcycle.inventory.records import RECORD_KINDS, read_records
 from forestcycle.inventory.schema import Inventory, empty_table
 from forestcycle.inventory.set_aside import join_set_aside
-from forestcycle.inventory.source import Source, locate, sha256_of
+from forestcycle.inventory.source import Source, books_path, locate, sha256_of
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.settings import CycleSettings
 
@@ -160,17 +160,32 @@ def _read_records(
 ) -> dict[str, pd.DataFrame]:
     records = {name: empty_table(kind.columns) for name, kind in RECORD_KINDS.items()}
     for name in RECORD_KINDS:
-        wanted = getattr(settings.layers, name)
-        if wanted is None:
-            continue
-        source = locate(wanted, folder, path)
+        for source in _record_sources(name, settings, folder, path):
 
-        def read(name: str = name, source: Source = source) -> tuple[pd.DataFrame, pd.DataFrame]:
-            layer = read_layer(layer_info(source))
-            return read_records(name, layer, settings.trees.fields.tree_id, tree_ids)
+            def read(
+                name: str = name, source: Source = source
+            ) -> tuple[pd.DataFrame, pd.DataFrame]:
+                layer = read_layer(layer_info(source))
+                return read_records(name, layer, settings.trees.fields.tree_id, tree_ids)
 
-        found = _collect(read, faults)
-        if found is not None:
-            records[name], aside = found
-            tables.append(aside)
+            found = _collect(read, faults)
+            if found is not None:
+                table, aside = found
+                known = records[name]
+                records[name] = (
+                    pd.concat([known, table], ignore_index=True) if len(known) else table
+                )
+                tables.append(aside)
     return records
+
+
+def _record_sources(
+    name: str, settings: CycleSettings, folder: Path, path: Path
+) -> Iterator[Source]:
+    """List where records of a kind lie; recorded visits stand in the books."""
+    wanted = getattr(settings.layers, name)
+    if wanted is not None:
+        yield locate(wanted, folder, path)
+    books = books_path(settings.layers.books, folder, path)
+    if name == "visits" and books.exists():
+        yield Source(books, "visits")

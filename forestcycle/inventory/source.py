@@ -61,6 +61,26 @@ def locate(text: str, folder: Path, inventory: Path) -> Source:
     return Source(inventory, text)
 
 
+def books_path(named: str | None, folder: Path, inventory: Path) -> Path:
+    """Say where the crews' returns are kept.
+
+    Parameters
+    ----------
+    named : str or None
+        The setting ``layers.books``.
+    folder : Path
+        To which relative file names refer.
+    inventory : Path
+        The inventory file.
+
+    Returns
+    -------
+    Path
+        Need not exist: nothing may have been recorded yet.
+    """
+    return folder / named if named else inventory.with_name(f"{inventory.stem}_books.gpkg")
+
+
 def _names_file(text: str) -> bool:
     return Path(text).suffix.lower() in FILE_ENDINGS
 

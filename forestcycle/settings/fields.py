@@ -26,6 +26,11 @@ class Layers(Part):
     defects: str | None = Field(default=None, description="Table of observed defects.")
     visits: str | None = Field(default=None, description="Table of past visits.")
     requests: str | None = Field(default=None, description="Table of requests with deadlines.")
+    books: str | None = Field(
+        default=None,
+        description="GeoPackage in which `record` keeps the crews' returns; NAME_books.gpkg beside "
+        "the inventory by default. Its visits are read together with those above.",
+    )
 
 
 class TreeUnits(Part):

@@ -1,0 +1,50 @@
+"""``forestcycle calibrate``."""
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from forestcycle.cli.options import quiet_option, reporting, seed_option, settings_argument
+from forestcycle.cli.show import show_table
+
+
+@click.command()
+@settings_argument
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Folder to write into; calibration beside cycle.toml by default.",
+)
+@click.option(
+    "--since", type=click.DateTime(["%Y-%m-%d"]), default=None, help="Only visits from this day on."
+)
+@seed_option
+@quiet_option
+def calibrate(
+    settings: Path, out: Path | None, since: datetime | None, seed: int, quiet: bool
+) -> None:
+    """Plan against actual by crew and age class, and a refitted labour table.
+
+    Nothing is put in force: point practice.tables at the folder if you agree.
+
+    \b
+    Example:
+      forestcycle calibrate cycle.toml --out calibration
+    """
+    from forestcycle.cycle import calibrate_city, open_city
+
+    folder = out or settings.parent / "calibration"
+    with reporting(quiet=quiet) as progress:
+        city = open_city(settings, progress=progress)
+        day = since.date() if since else None
+        done = calibrate_city(city, folder, since=day, seed=seed, progress=progress)
+    shown = done.table.astype(object).where(done.table.notna(), "")
+    rows = shown.itertuples(index=False, name=None)
+    show_table("Plan against actual", [str(name) for name in done.table.columns], rows)
+    if done.proposed is None:
+        click.echo(f"too little data for a labour table -> {folder / 'calibration.csv'}")
+        return
+    click.echo(f"proposed, not in force -> {folder / 'labour.csv'}")
+    click.echo(f"to put it in force: [practice] tables = {str(folder)!r}")

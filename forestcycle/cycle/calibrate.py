@@ -1,0 +1,105 @@
+"""Compare plan and actual, and propose a labour table; nothing is put in force."""
+
+import io
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+
+from forestcycle.cycle.assess import assess_city
+from forestcycle.cycle.city import City
+from forestcycle.cycle.record import city_books
+from forestcycle.errors import Fault, StoreError
+from forestcycle.fieldwork.books import read_books
+from forestcycle.fieldwork.calibration import EVERYONE, calibration_table
+from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.practice.labour import LABOUR_COLUMNS
+from forestcycle.practice.tables import load_table
+from forestcycle.progress import Progress, silent
+
+PER_MINUTE = "brush_pounds_per_minute"
+"""Falls as minutes rise, so that the brush of a tree stays the same."""
+
+
+@dataclass(frozen=True)
+class Calibrated:
+    """The comparison, and the folder of the proposed table (None: too little data)."""
+
+    table: pd.DataFrame
+    proposed: Path | None
+
+
+def calibrate_city(
+    city: City,
+    out: Path,
+    *,
+    since: date | None = None,
+    seed: int = 1,
+    progress: Progress = silent,
+) -> Calibrated:
+    """Compare the returns on record with what was planned.
+
+    Parameters
+    ----------
+    city : City
+    out : Path
+        Folder for ``calibration.csv`` and, with enough data, ``labour.csv``:
+        the labour table in force with its minutes times the factor of all
+        crews and classes.
+    since : date, optional
+        Only visits from this day on. Needed once a proposed table was put in
+        force: older visits were planned with the table before it.
+    seed : int
+        Of the bootstrap.
+    progress : Progress, optional
+
+    Returns
+    -------
+    Calibrated
+
+    Raises
+    ------
+    StoreError
+        If nothing was recorded, or the folder cannot be written to.
+    """
+    books = city_books(city)
+    visits = read_books(books).visits
+    if since is not None:
+        visits = visits[visits["visited_on"] >= pd.Timestamp(since)]
+    if not len(visits):
+        raise StoreError(Fault("no returns on record", str(books), "'forestcycle record' first"))
+    trees = assess_city(city, progress=progress).trees
+    classes = trees.set_index("tree_id")["age_class"].astype("str")
+    with_class = visits.assign(age_class=visits["tree_id"].map(classes))
+    table = calibration_table(with_class, seed=seed)
+    _write(out / "calibration.csv", table)
+    overall = table[table[["crew", "age_class"]].eq(EVERYONE).all(axis=1)]
+    fitted = overall[(overall["measure"] == "minutes") & overall["factor"].notna()]
+    if not len(fitted):
+        return Calibrated(table, None)
+    own = city.settings.practice.tables
+    labour = load_table("labour", LABOUR_COLUMNS, folder=city.folder / own if own else None)
+    factor, returns = float(fitted["factor"].iloc[0]), int(fitted["returns"].iloc[0])
+    _write(out / "labour.csv", _refitted(labour, factor, returns))
+    return Calibrated(table, out)
+
+
+def _refitted(labour: pd.DataFrame, factor: float, returns: int) -> pd.DataFrame:
+    """Multiply every item in minutes, so that each visit's minutes grow by the factor."""
+    in_minutes = labour["item"].str.contains("minutes")
+    per_minute = labour["item"] == PER_MINUTE
+    value = labour["value"].mask(in_minutes, labour["value"] * factor)
+    value = value.mask(per_minute, labour["value"] / factor).round(4)
+    source = labour["source"] if "source" in labour else pd.Series("", index=labour.index)
+    note = f"; times {factor:.3f} from {returns:,} returns of the city's crews"
+    inverse = f"; divided by {factor:.3f} so that brush per tree stays the same"
+    source = source.mask(in_minutes, source + note).mask(per_minute, source + inverse)
+    mark = labour["mark"].mask(in_minutes | per_minute, "modelling choice")
+    return labour.assign(value=value, mark=mark, source=source)
+
+
+def _write(path: Path, table: pd.DataFrame) -> None:
+    text = io.StringIO()
+    table.to_csv(text, index=False, lineterminator="\n")
+    write_text_atomically(path, text.getvalue())

@@ -1,0 +1,53 @@
+"""Take back the last record."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from forestcycle.errors import Fault, StoreError
+from forestcycle.fieldwork.books import read_books, write_books
+from forestcycle.fieldwork.lock import locked
+from forestcycle.inventory.source import books_path
+from forestcycle.settings import load_settings
+
+
+@dataclass(frozen=True)
+class Undone:
+    """Which record was taken back: its number, time, file and how many visits it brought."""
+
+    change: int
+    at: str
+    source: str
+    visits: int
+    books: Path
+
+
+def undo_last_record(path: Path) -> Undone:
+    """Take back the last record that still stands; this is itself noted as a change.
+
+    Parameters
+    ----------
+    path : Path
+        The settings file.
+
+    Returns
+    -------
+    Undone
+
+    Raises
+    ------
+    StoreError
+        If there is no record to take back, or the books cannot be written.
+    """
+    settings = load_settings(path)
+    folder = path.parent
+    file = books_path(settings.layers.books, folder, folder / settings.city.inventory)
+    if not file.exists():
+        raise StoreError(Fault("nothing has been recorded yet", str(file)))
+    with locked(file):
+        books = read_books(file)
+        last = books.last_record()
+        if last is None:
+            raise StoreError(Fault("every record is undone already", str(file)))
+        number = int(last["change"])
+        write_books(file, books.undone(number))
+    return Undone(number, str(last["at"]), str(last["input"]), int(last["visits"]), file)

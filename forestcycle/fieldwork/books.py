@@ -1,0 +1,202 @@
+"""The books: recorded visits, refused returns and every change, in one GeoPackage.
+
+They lie beside the inventory, whose own file is never written. A change is
+written whole or not at all: see :func:`forestcycle.inventory.store.write_layers`.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pandas as pd
+import pyogrio
+
+from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.schema import DATE, FLOAT, TEXT, VISIT_COLUMNS, Columns
+from forestcycle.inventory.store import write_layers
+
+WHOLE = "int64"
+TABLES: Mapping[str, Columns] = {
+    "visits": {
+        **VISIT_COLUMNS,
+        "reason": TEXT,
+        "work_left": TEXT,
+        "defects_seen": TEXT,
+        "who": TEXT,
+        "planned_minutes": FLOAT,
+        "planned_dose": FLOAT,
+        "dose_limit": FLOAT,
+        "change": WHOLE,
+    },
+    "refused": {
+        "change": WHOLE,
+        "file": TEXT,
+        "sha256": TEXT,
+        "row": WHOLE,
+        "tree_id": TEXT,
+        "visited_on": DATE,
+        "crew": TEXT,
+        "fault": TEXT,
+        "remedy": TEXT,
+    },
+    "changes": {
+        "change": WHOLE,
+        "at": TEXT,
+        "command": TEXT,
+        "input": TEXT,
+        "sha256": TEXT,
+        "visits": WHOLE,
+        "refused": WHOLE,
+        "undoes": WHOLE,
+    },
+}
+RECORD, UNDO = "record", "undo"
+NOTHING = 0
+"""Changes are numbered from 1; a change that undoes none says 0."""
+
+
+@dataclass(frozen=True)
+class Books:
+    """All tables of the books, in the columns of ``TABLES``.
+
+    Attributes
+    ----------
+    visits, refused : DataFrame
+        In force; each row says which change brought it.
+    changes : DataFrame
+        Append-only: nothing is ever taken out, an undo is a change itself.
+    """
+
+    visits: pd.DataFrame
+    refused: pd.DataFrame
+    changes: pd.DataFrame
+
+    def recorded(
+        self, visits: pd.DataFrame, refused: pd.DataFrame, *, source: Path, sha256: str
+    ) -> "Books":
+        """Append one record of visits and refused returns."""
+        change = _change(self, RECORD, source.name, sha256, len(visits), len(refused), NOTHING)
+        number = int(change["change"].iloc[0])
+        refused = refused.assign(change=number, file=source.name, sha256=sha256)
+        return Books(
+            visits=_append("visits", self.visits, visits.assign(change=number)),
+            refused=_append("refused", self.refused, refused),
+            changes=_append("changes", self.changes, change),
+        )
+
+    def last_record(self) -> pd.Series | None:
+        """Return the last record that is not undone, None if there is none."""
+        records = self.changes[self.changes["command"] == RECORD]
+        standing = records[~records["change"].isin(self.changes["undoes"])]
+        return standing.iloc[-1] if len(standing) else None
+
+    def undone(self, change: int) -> "Books":
+        """Take back the visits and refusals of one record."""
+        visits = self.visits[self.visits["change"] != change]
+        refused = self.refused[self.refused["change"] != change]
+        gone = (len(self.visits) - len(visits), len(self.refused) - len(refused))
+        undo = _change(self, UNDO, f"change {change}", "", -gone[0], -gone[1], change)
+        changes = _append("changes", self.changes, undo)
+        return replace(self, visits=visits, refused=refused, changes=changes)
+
+
+def _change(
+    books: Books, command: str, source: str, sha256: str, visits: int, refused: int, undoes: int
+) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "change": [int(books.changes["change"].max()) + 1 if len(books.changes) else 1],
+            "at": [datetime.now(UTC).isoformat(timespec="seconds")],
+            "command": [command],
+            "input": [source],
+            "sha256": [sha256],
+            "visits": [visits],
+            "refused": [refused],
+            "undoes": [undoes],
+        }
+    )
+
+
+def _append(name: str, there: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:
+    more = more[list(TABLES[name])].astype(dict(TABLES[name]))
+    return pd.concat([there, more], ignore_index=True) if len(there) else more
+
+
+def read_books(path: Path) -> Books:
+    """Read the books, brought forward to the present layout.
+
+    Parameters
+    ----------
+    path : Path
+        Need not exist: then they are empty.
+
+    Returns
+    -------
+    Books
+
+    Raises
+    ------
+    StoreError
+        Not a GeoPackage, or written by a later version of forestcycle.
+    """
+    tables: dict[str, pd.DataFrame] = {}
+    if path.exists():
+        try:
+            names = [str(name) for name in pyogrio.list_layers(path)[:, 0]]
+            tables = {
+                name: pd.DataFrame(pyogrio.read_dataframe(path, layer=name)) for name in names
+            }
+        except (pyogrio.errors.DataSourceError, RuntimeError) as error:
+            remedy = f"put back {path.name}.bak, the books before the last change"
+            raise StoreError(Fault(f"cannot be read: {error}", str(path), remedy)) from error
+        tables = _forward(path, tables)
+    return Books(**{name: _typed(tables.get(name), columns) for name, columns in TABLES.items()})
+
+
+def write_books(path: Path, books: Books) -> None:
+    """Write the books, whole or not at all; the older ones stay as ``NAME.bak``.
+
+    Parameters
+    ----------
+    path : Path
+    books : Books
+
+    Raises
+    ------
+    StoreError
+        As for ``write_layers``; the old books are then as they were.
+    """
+    version = pd.DataFrame({"schema_version": [len(MIGRATIONS)]})
+    layers = {name: getattr(books, name) for name in TABLES} | {"books": version}
+    write_layers(path, layers, keep_other_layers=True, keep_backup=True)
+
+
+def _typed(table: pd.DataFrame | None, columns: Columns) -> pd.DataFrame:
+    table = pd.DataFrame(columns=list(columns)) if table is None else table[list(columns)].copy()
+    for name, dtype in columns.items():
+        if dtype == TEXT:
+            table[name] = table[name].fillna("")
+    return table.astype(dict(columns))
+
+
+def _from_plain_visits(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Version 0, a table of visits without books, gets the missing columns."""
+    visits = tables.get("visits", pd.DataFrame()).reindex(columns=list(TABLES["visits"]))
+    return tables | {"visits": visits.assign(change=NOTHING)}
+
+
+MIGRATIONS: tuple[Callable[[dict[str, pd.DataFrame]], dict[str, pd.DataFrame]], ...] = (
+    _from_plain_visits,
+)
+"""Entry v brings the tables from version v to v + 1."""
+
+
+def _forward(path: Path, tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    version = int(tables["books"]["schema_version"].iloc[0]) if "books" in tables else 0
+    if version > len(MIGRATIONS):
+        what = f"was written by a later version (layout {version}, known: {len(MIGRATIONS)})"
+        raise StoreError(Fault(what, str(path), "update forestcycle"))
+    for migrate in MIGRATIONS[version:]:
+        tables = migrate(tables)
+    return tables
