@@ -74,7 +74,7 @@ def calibrate_city(
     with_class = visits.assign(age_class=visits["tree_id"].map(classes))
     table = calibration_table(with_class, seed=seed)
     _write(out / "calibration.csv", table)
-    overall = table[table[["crew", "age_class"]].eq(EVERYONE).all(axis=1)]
+    overall = table[(table["crew"] == EVERYONE) & (table["age_class"] == EVERYONE)]
     fitted = overall[(overall["measure"] == "minutes") & overall["factor"].notna()]
     if not len(fitted):
         return Calibrated(table, None)

@@ -106,7 +106,8 @@ def _planned(folder: Path) -> pd.DataFrame:
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         fault = Fault(f"cannot be read: {error}", str(folder / "plan.gpkg"), "name a plan's folder")
         raise StoreError(fault) from error
-    return stops.rename(columns={"service_minutes": "planned_minutes", "dose": "planned_dose"})
+    names = {"service_minutes": "planned_minutes", "dose": "planned_dose"}
+    return pd.DataFrame(stops).rename(columns=names)
 
 
 def _limits(city: City, returns: pd.DataFrame) -> pd.DataFrame:
@@ -124,5 +125,4 @@ def _limits(city: City, returns: pd.DataFrame) -> pd.DataFrame:
     some = replace(city.inventory, trees=rows, **tables)
     practice = city.settings.practice
     assessment = assess_trees(some, practice, on=span.assessment_day, year_end=span.year_end)
-    limits: pd.DataFrame = assessment.trees[["tree_id", "dose_limit"]]
-    return limits
+    return assessment.trees[["tree_id", "dose_limit"]]

@@ -48,7 +48,7 @@ def calibration_table(visits: pd.DataFrame, *, seed: int = 1) -> pd.DataFrame:
         groups = pd.concat([everyone, any_class[1], usable, any_class[0]])
         for (crew, age_class), group in groups.groupby(["crew", "age_class"], sort=True):
             planned, actual = group[f"planned_{measure}"], group[measure]
-            fit = _factor(np.log(actual / planned).to_numpy(dtype=np.float64), seed)
+            fit = _factor(np.log((actual / planned).to_numpy(dtype=np.float64)), seed)
             data = ENOUGH if len(group) >= LEAST_RETURNS else TOO_FEW
             sums = (len(group), planned.sum(), actual.sum())
             rows.append((measure, str(crew), str(age_class), *sums, *fit, data))
