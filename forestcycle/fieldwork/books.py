@@ -176,7 +176,7 @@ def _typed(table: pd.DataFrame | None, columns: Columns) -> pd.DataFrame:
     table = pd.DataFrame(columns=list(columns)) if table is None else table[list(columns)].copy()
     for name, dtype in columns.items():
         if dtype == TEXT:
-            table[name] = table[name].fillna("")
+            table[name] = table[name].astype(object).fillna("")
     return table.astype(dict(columns))
 
 
