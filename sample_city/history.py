@@ -63,8 +63,8 @@ def _minutes(dbh: Floats, random: Random) -> Floats:
 def make_requests(trees: gpd.GeoDataFrame, visits: pd.DataFrame, random: Random) -> pd.DataFrame:
     """Let about one tree in a hundred be asked for; a few must be seen to by a date.
 
-    No date is promised for a tree that was planted or visited of late: it
-    must first grow again.
+    No date is promised for a tree that was planted of late or has a visit on
+    record: it must first grow again.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def make_requests(trees: gpd.GeoDataFrame, visits: pd.DataFrame, random: Random)
 
 
 def _long_untouched(trees: gpd.GeoDataFrame, visits: pd.DataFrame) -> Truths:
-    late = visits.loc[visits["visited_on"].dt.year > LONG_AGO, "tree_id"]
+    visited = trees["tree_id"].isin(visits["tree_id"]).to_numpy()
     planted_late = trees["planted_year"].to_numpy() > LONG_AGO
-    untouched: Truths = ~trees["tree_id"].isin(late).to_numpy() & ~planted_late
+    untouched: Truths = ~visited & ~planted_late
     return untouched

@@ -76,6 +76,8 @@ def depot_names(outcome: Outcome) -> NDArray[np.object_]:
 def _minutes(outcome: Outcome, pairs: NDArray[np.int64]) -> NDArray[np.float64]:
     """Driving minutes of each pair, asked for by starting node."""
     minutes = np.zeros(len(pairs))
+    if not len(pairs):
+        return minutes
     starts, first = np.unique(pairs[:, 0], return_index=True)
     for start, rows in zip(starts, np.split(np.arange(len(pairs)), first[1:]), strict=True):
         minutes[rows] = outcome.travel.minutes([start], pairs[rows, 1])[0]

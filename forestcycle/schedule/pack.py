@@ -151,8 +151,8 @@ def _run_rounds(
     done = 0
     with ThreadPoolExecutor(run.workers) as pool:
         try:
-            while not run.stopped and run.share_done(done) < 1.0:
-                if run.share_done(done) > SHARE_BEFORE_SETTLING:
+            while not run.stopped and (not done or run.share_done(done) < 1.0):
+                if done and run.share_done(done) > SHARE_BEFORE_SETTLING:
                     purse.settle(draft)
                 _run_round(pool, problem, bound, draft, columns, run, random, purse, done)
                 done += 1
@@ -269,9 +269,14 @@ def _search(found: ClusterSearch, days: int, hot: float, run: _Run, areas: int) 
         return
     began = run.elapsed
     span = _seconds_for(run, areas)
-    while not run.stopped and run.elapsed < min(began + span, run.search_ends):
-        heat = hot * (COLD / hot) ** min(1.0, (run.elapsed - began) / span)
+    share = 0.0
+    # Even when the time is over, each territory gets one go: a plan is owed.
+    while True:
+        heat = hot * (COLD / hot) ** min(1.0, share)
         found.run(STEPS_AT_ONCE, hot=heat, cold=heat)
+        share = (run.elapsed - began) / span
+        if run.stopped or share >= 1.0 or run.elapsed >= run.search_ends:
+            return
 
 
 def _seconds_for(run: _Run, areas: int) -> float:
