@@ -17,7 +17,7 @@ from forestcycle.cli.show import show_table
     show_default=True,
     help="Size of the city; crews and streets grow with it.",
 )
-@time_limit_option
+@time_limit_option(40.0)
 @seed_option
 @quiet_option
 def demo(folder: Path, trees: int, time_limit: float, seed: int, quiet: bool) -> None:

@@ -15,14 +15,20 @@ settings_argument: Decorator = click.argument(
     "settings", metavar="cycle.toml", type=click.Path(path_type=Path)
 )
 quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Show no progress.")
-time_limit_option: Decorator = click.option(
-    "--time-limit",
-    type=click.FloatRange(min=1),
-    default=60.0,
-    show_default=True,
-    metavar="SECONDS",
-    help="How long to pack. More time, a better plan.",
-)
+
+
+def time_limit_option(seconds: float) -> Decorator:
+    """Make the option ``--time-limit`` with a default of its own."""
+    return click.option(
+        "--time-limit",
+        type=click.FloatRange(min=1),
+        default=seconds,
+        show_default=True,
+        metavar="SECONDS",
+        help="How long to pack. More time, a better plan.",
+    )
+
+
 rounds_option: Decorator = click.option(
     "--rounds",
     type=click.IntRange(min=1),

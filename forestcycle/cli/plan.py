@@ -27,7 +27,7 @@ INTERRUPTED = 130
     metavar="DIR",
     help="Folder for the plan; an older plan there is replaced once the new one is whole.",
 )
-@time_limit_option
+@time_limit_option(60.0)
 @rounds_option
 @seed_option
 @quiet_option

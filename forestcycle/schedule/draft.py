@@ -1,10 +1,13 @@
 """The plan while it is being made."""
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from forestcycle.schedule.bound import Bound
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import split_evenly
+
+NEAREST_KNOWN = 8
 
 
 class Draft:
@@ -67,11 +70,12 @@ def first_draft(problem: Problem, bound: Bound) -> Draft:
     Draft
         Without routes yet.
     """
-    group = np.where(bound.surplus > 0, bound.best_group, -1)
+    where = np.column_stack([problem.x, problem.y])
+    group = np.full(problem.trees, -1, dtype=np.int64)
     by_fraction = np.argsort(bound.allocation.fraction, kind="stable")
     group[bound.allocation.tree[by_fraction]] = bound.allocation.group[by_fraction]
+    _follow_neighbours(problem, bound, where, group)
     draft = Draft(problem)
-    where = np.column_stack([problem.x, problem.y])
     for number in range(bound.groups.count):
         trees = np.flatnonzero(group == number)
         crew_days = np.flatnonzero(bound.groups.of_crew_day == number)
@@ -79,3 +83,26 @@ def first_draft(problem: Problem, bound: Bound) -> Draft:
         for position, crew_day in enumerate(crew_days):
             draft.hold(int(crew_day), trees[area == position])
     return draft
+
+
+def _follow_neighbours(problem: Problem, bound: Bound, where: FloatArray, group: IntArray) -> None:
+    """Give trees that are worth a visit, but were not in the sample, a neighbour's group.
+
+    Large years are bounded from a sample of places. At the prices of the
+    sample many groups are equally good for a tree; the groups of the nearest
+    sampled trees spread the others as evenly as the sample is spread.
+    """
+    known = np.flatnonzero(group >= 0)
+    asking = np.flatnonzero((group < 0) & (bound.surplus > 0))
+    if not len(known) or not len(asking):
+        return
+    count = min(NEAREST_KNOWN, len(known))
+    _, near = cKDTree(where[known]).query(where[asking], k=count)
+    offered = group[known[near.reshape(len(asking), count)]]
+    groups = bound.groups
+    fits = groups.open_to[problem.window[asking][:, None], offered] & (
+        (problem.skill[asking][:, None] & ~groups.skill[offered]) == 0
+    )
+    first = np.argmax(fits, axis=1)
+    rows = np.arange(len(asking))
+    group[asking] = np.where(fits[rows, first], offered[rows, first], bound.best_group[asking])

@@ -24,7 +24,8 @@ def price_rows(problem: Problem, plan: Plan, crew_day_ids: Sequence[str]) -> pd.
     DataFrame
         Columns ``kind key price``. Kinds: ``minute`` and ``stop minute`` per
         crew-day, ``home minutes`` (minutes that the stop row keeps for the
-        depot) per crew-day, ``cent``, ``fund cent`` by position in
+        depot) and ``group`` (number of the group of like crew-days) per
+        crew-day, ``cent``, ``fund cent`` by position in
         ``budget.fund_cents``, ``ward minute`` by position in
         ``plan.ward_least_share``, ``promised`` (1 or 0). Empty without a bound.
     """
@@ -40,6 +41,7 @@ def price_rows(problem: Problem, plan: Plan, crew_day_ids: Sequence[str]) -> pd.
         "minute": (ids, prices.minute[of_day]),
         "stop minute": (ids, prices.stop_minute[of_day]),
         "home minutes": (ids, home[of_day]),
+        "group": (ids, of_day.astype(np.float64)),
         "cent": (np.array([""], dtype=object), np.array([prices.cent])),
         "fund cent": (_positions(len(prices.fund_cent)), prices.fund_cent),
         "ward minute": (_positions(len(prices.ward_minute)), prices.ward_minute),

@@ -35,7 +35,11 @@ Truths = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class _Crews:
-    """Crew-days of one crew at one price: one row per such group."""
+    """Crew-days of one crew, one price and one group: one row for these.
+
+    How crew-days are grouped changes the bound by a hair, and every grouping
+    is valid; so the plan's own is used.
+    """
 
     table: pd.DataFrame
     dates: list[pd.DatetimeIndex]
@@ -110,11 +114,12 @@ def _crews(plan: PlanFiles) -> _Crews:
             "minute": _rows(plan, "minute").reindex(days.index, fill_value=0.0),
             "stop_minute": _rows(plan, "stop minute").reindex(days.index, fill_value=0.0),
             "home": _rows(plan, "home minutes").reindex(days.index, fill_value=0.0),
+            "group": _rows(plan, "group").reindex(days.index, fill_value=0.0),
             "date": days["date"],
             "depot": days["depot"],
         }
     )
-    keys = ["crew", "minute", "stop_minute", "home", "depot"]
+    keys = ["crew", "minute", "stop_minute", "home", "group", "depot"]
     groups = list(priced.groupby(keys, sort=True)["date"])
     table = pd.DataFrame([name for name, _ in groups], columns=keys)
     known = {crew.name: crew for crew in plan.settings.crews}
