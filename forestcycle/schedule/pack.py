@@ -19,6 +19,7 @@ from forestcycle.schedule.bound import Bound, allocate
 from forestcycle.schedule.choose import Column, Effort, choose
 from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.draft import Draft, first_draft
+from forestcycle.schedule.mandatory import make_room, missing_mandatory
 from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
 from forestcycle.schedule.purse import Purse
 from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
@@ -115,7 +116,7 @@ def solve(
     columns: dict[Column, float] = {}
     best, done = _run_rounds(problem, bound, draft, columns, run)
     chosen = _choose(problem, draft, best, columns, run)
-    _refuse_missing(problem, chosen)
+    chosen = _keep_promises(problem, chosen)
     return _plan(problem, bound, chosen, run, done)
 
 
@@ -238,7 +239,8 @@ def _pack_territory(
     areas: int,
 ) -> _Packed:
     """Improve the routes of one territory."""
-    if run.stopped or not len(area.trees):
+    has_plan = any(len(routes[crew_day]) for crew_day in area.crew_days)
+    if run.stopped or not len(area.trees) or (has_plan and run.elapsed >= run.search_ends):
         return _Packed({}, [])
     ground = ground_of(problem, area, worth, day_price)
     position = {int(tree): place for place, tree in enumerate(area.trees)}
@@ -336,11 +338,15 @@ def _standing(problem: Problem, plan: Sequence[Column]) -> tuple[int, float]:
     return int(problem.mandatory[trees].sum()), float(problem.worth[trees].sum())
 
 
-def _refuse_missing(problem: Problem, chosen: Sequence[Column]) -> None:
-    visited = np.zeros(problem.trees, dtype=np.bool_)
+def _keep_promises(problem: Problem, chosen: list[Column]) -> list[Column]:
+    """Make room for mandatory trees left out; refuse if some do not fit at all."""
+    routes = [np.empty(0, dtype=np.int64)] * problem.crew_days
     for column in chosen:
-        visited[list(column.trees)] = True
-    missing = np.flatnonzero(problem.mandatory & ~visited)
+        routes[column.crew_day] = np.array(column.trees, dtype=np.int64)
+    if not len(missing_mandatory(problem, routes)):
+        return chosen
+    routes = make_room(problem, routes)
+    missing = missing_mandatory(problem, routes)
     if len(missing):
         raise PlanError(
             [
@@ -352,6 +358,7 @@ def _refuse_missing(problem: Problem, chosen: Sequence[Column]) -> None:
                 for tree in missing
             ]
         )
+    return _as_columns(routes)
 
 
 def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: _Run, done: int) -> Plan:

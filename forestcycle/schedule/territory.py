@@ -130,7 +130,7 @@ def territories(
     -------
     list of Territory
     """
-    group_of_day = np.empty(problem.crew_days, dtype=np.int64)
+    group_of_day = np.full(problem.crew_days, -1, dtype=np.int64)
     for number, crew_days in enumerate(groups):
         group_of_day[crew_days] = number
     held = np.flatnonzero(day_of_tree >= 0)

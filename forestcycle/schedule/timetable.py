@@ -51,8 +51,8 @@ def timetable(problem: Problem, plan: Plan) -> Timetable:
         trees = plan.tree[stops]
         legs = legs_of(problem, crew_day, trees)
         travel[stops], home[crew_day] = legs[:-1], legs[-1]
-        begin = _begin(problem, crew_day, trees, legs)
-        arrive[stops] = _on_the_clock(problem, crew_day, begin)
+        begin = begin_minutes(problem, crew_day, trees, legs)
+        arrive[stops] = on_the_clock(problem, crew_day, begin)
         leave[stops] = arrive[stops] + problem.service_minutes[trees]
     return Timetable(arrive, leave, travel, home)
 
@@ -80,8 +80,23 @@ def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
     return np.asarray(legs, dtype=np.float64)
 
 
-def _begin(problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray) -> FloatArray:
-    """Working minutes since leaving the depot at which each stop begins."""
+def begin_minutes(problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray) -> FloatArray:
+    """Work out when each stop begins.
+
+    Parameters
+    ----------
+    problem : Problem
+    crew_day : int
+    trees : (s,) int64
+        In order.
+    legs : (s + 1,) float64
+        As from :func:`legs_of`.
+
+    Returns
+    -------
+    (s,) float64
+        Working minutes since leaving the depot.
+    """
     opens = _in_working_minutes(problem, crew_day, problem.hours_from[trees])
     begin = np.zeros(len(trees))
     clock = 0.0
@@ -91,8 +106,20 @@ def _begin(problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray) -
     return begin
 
 
-def _on_the_clock(problem: Problem, crew_day: int, working: FloatArray) -> FloatArray:
-    """Minute of the day of a number of working minutes since leaving the depot."""
+def on_the_clock(problem: Problem, crew_day: int, working: FloatArray) -> FloatArray:
+    """Tell the minute of the day at which numbers of working minutes have passed.
+
+    Parameters
+    ----------
+    problem : Problem
+    crew_day : int
+    working : (s,) float64
+        Working minutes since leaving the depot.
+
+    Returns
+    -------
+    (s,) float64
+    """
     rested = np.where(working >= problem.break_after[crew_day], problem.break_minutes[crew_day], 0)
     return np.asarray(problem.start_minute[crew_day] + working + rested, dtype=np.float64)
 

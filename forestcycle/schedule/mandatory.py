@@ -1,0 +1,82 @@
+"""Make room for mandatory trees that the search left out.
+
+A mandatory tree may stand far from every other tree that its few possible
+crew-days visit, so that no territory ever offers it. It is then put into the
+nearest crew-day that may visit it, and the least worthy stops make way.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from forestcycle.schedule.draft import Draft
+from forestcycle.schedule.limits import trim
+from forestcycle.schedule.problem import IntArray, Problem
+from forestcycle.schedule.territory import may_visit
+from forestcycle.schedule.timetable import begin_minutes, legs_of, on_the_clock
+
+
+def missing_mandatory(problem: Problem, routes: Sequence[IntArray]) -> IntArray:
+    """Mandatory trees in no route, positions in the problem's arrays."""
+    visited = np.zeros(problem.trees, dtype=np.bool_)
+    for route in routes:
+        visited[route] = True
+    return np.flatnonzero(problem.mandatory & ~visited)
+
+
+def make_room(problem: Problem, routes: Sequence[IntArray]) -> list[IntArray]:
+    """Visit as many mandatory trees as can be, at the cost of other trees.
+
+    Parameters
+    ----------
+    problem : Problem
+    routes : sequence of (s,) int64
+        Trees of each crew-day in order, within all limits.
+
+    Returns
+    -------
+    list of (s,) int64
+        Within all limits again; mandatory trees that still do not fit are out.
+    """
+    draft = Draft(problem)
+    draft.lay(dict(enumerate(routes)))
+    for tree in missing_mandatory(problem, routes).tolist():
+        _place(problem, draft, tree)
+    return trim(problem, draft.routes)
+
+
+def _place(problem: Problem, draft: Draft, tree: int) -> None:
+    """Put a tree into the nearest crew-day that can make room for it."""
+    every = np.arange(problem.crew_days)
+    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
+    away = np.hypot(*(draft.centres[allowed] - [problem.x[tree], problem.y[tree]]).T)
+    used = np.array([len(draft.routes[day]) > 0 for day in allowed], dtype=np.bool_)
+    for day in allowed[np.lexsort([away, ~used])].tolist():
+        route = _with(problem, day, draft.routes[day], tree)
+        if route is not None:
+            draft.lay({day: route})
+            return
+
+
+def _with(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | None:
+    """Route with the tree in its best place, less the stops of least worth; None if none fits."""
+    keep = route
+    while True:
+        tries = [np.insert(keep, place, tree) for place in range(len(keep) + 1)]
+        fitting = [candidate for candidate in tries if _fits(problem, day, candidate)]
+        if fitting:
+            return min(fitting, key=lambda candidate: legs_of(problem, day, candidate).sum())
+        others = keep[~problem.mandatory[keep]]
+        if not len(others):
+            return None
+        keep = keep[keep != others[np.argmin(problem.worth[others])]]
+
+
+def _fits(problem: Problem, day: int, trees: IntArray) -> bool:
+    """Whether a route keeps the crew-day's minutes and its trees' hours."""
+    legs = legs_of(problem, day, trees)
+    begin = begin_minutes(problem, day, trees, legs)
+    service = problem.service_minutes[trees]
+    in_time = begin[-1] + service[-1] + legs[-1] <= problem.capacity_minutes[day]
+    leaves = on_the_clock(problem, day, begin) + service
+    return bool(in_time and (leaves <= problem.hours_until[trees]).all())
