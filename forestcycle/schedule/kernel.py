@@ -165,42 +165,51 @@ def _refresh_times(ground: Ground, routes: Routes, r: int) -> bool:
     return bool(feasible and clock <= ground.capacity[r])
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _cheapest(
-    ground: Ground, routes: Routes, r: int, v: int, state: RandomBits
+    leg: FloatArray,
+    into: FloatArray,
+    out: FloatArray,
+    back: FloatArray,
+    stop: NDArray[np.int32],
+    gap: FloatArray,
+    length: IntArray,
+    r: int,
+    v: int,
+    most: float,
+    state: RandomBits,
 ) -> tuple[float, int]:
-    """Extra minutes and position of the cheapest insertion of v into route r."""
-    if ground.latest[r, v] < 0.0:
-        return NEVER, NOWHERE
-    if ground.timed:
-        return _cheapest_in_time(ground, routes, r, v, state)
-    service, count = ground.service[v], routes.length[r]
-    slack = ground.capacity[r] - routes.minutes[r] - service
-    if slack < 0.0:
-        return NEVER, NOWHERE
-    out, back = ground.out[r, v], ground.back[r, v]
+    """Extra travel, at most ``most``, and position of the cheapest insertion of v into route r.
+
+    Takes arrays, not the tuples that hold them: reading a field of a tuple
+    counts a reference, which would cost more than all else in this loop.
+    """
+    count = length[r]
     if count == 0:
-        return (out + service + back, 0) if out + back <= slack else (NEVER, NOWHERE)
-    best, place = slack, NOWHERE
-    arriving = out
+        extra = out[r, v] + back[r, v]
+        return (extra, 0) if extra <= most else (NEVER, NOWHERE)
+    best, place = most, NOWHERE
+    arriving = out[r, v]
     for p in range(count):
-        w = routes.stop[r, p]
-        extra = arriving + ground.leg[v, w] - routes.gap[r, p]
+        w = stop[r, p]
+        extra = arriving + leg[v, w] - gap[r, p]
         if extra <= best and _uniform(state) >= BLINK:
             best, place = extra, p
-        arriving = ground.into[v, w]
-    extra = arriving + back - routes.gap[r, count]
+        arriving = into[v, w]
+    extra = arriving + back[r, v] - gap[r, count]
     if extra <= best and _uniform(state) >= BLINK:
         best, place = extra, count
-    return (best + service, place) if place != NOWHERE else (NEVER, NOWHERE)
+    return (best, place) if place != NOWHERE else (NEVER, NOWHERE)
 
 
 @njit(cache=True, nogil=True)
 def _cheapest_in_time(
     ground: Ground, routes: Routes, r: int, v: int, state: RandomBits
 ) -> tuple[float, int]:
-    """Do the same where trees have hours to keep."""
+    """Extra minutes, service included, and position where trees have hours to keep."""
     best, place = NEVER, NOWHERE
+    if ground.latest[r, v] < 0.0:
+        return best, place
     late, early = ground.latest[r, v], ground.earliest[r, v]
     service, count = ground.service[v], routes.length[r]
     stop, arrive, latest = routes.stop[r], routes.arrive[r], routes.latest[r]
@@ -312,13 +321,46 @@ def _fill_in_order(ground: Ground, routes: Routes, scratch: Scratch, state: Rand
         for i in range(m - 1, 0, -1):
             j = _below(state, i + 1)
             active[i], active[j] = active[j], active[i]
-    for i in range(m):
+    if ground.timed:
+        _place_in_time(ground, routes, scratch, state)
+    else:
+        _place(ground, routes, scratch, state)
+
+
+@njit(cache=True, nogil=True)
+def _place(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) -> None:
+    """Insert the trees listed in ``scratch.active``, each where it is cheapest."""
+    leg, into, out, back = ground.leg, ground.into, ground.out, ground.back
+    stop, gap, length = routes.stop, routes.gap, routes.length
+    service, capacity, latest = ground.service, ground.capacity, ground.latest
+    minutes, where, active = routes.minutes, routes.where, scratch.active
+    for i in range(len(active)):
         v = active[i]
+        if where[v] != NOWHERE:
+            continue
+        best, route, place = NEVER, NOWHERE, NOWHERE
+        for r in range(len(length)):
+            most = min(best, capacity[r] - minutes[r] - service[v])
+            if most < 0.0 or latest[r, v] < 0.0:
+                continue
+            extra, p = _cheapest(leg, into, out, back, stop, gap, length, r, v, most, state)
+            if extra < best:
+                best, route, place = extra, r, p
+        if route != NOWHERE:
+            _insert(ground, routes, route, place, v)
+            scratch.touched[route] = True
+
+
+@njit(cache=True, nogil=True)
+def _place_in_time(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) -> None:
+    """Do the same where trees have hours to keep."""
+    for i in range(len(scratch.active)):
+        v = scratch.active[i]
         if routes.where[v] != NOWHERE:
             continue
         best, route, place = NEVER, NOWHERE, NOWHERE
         for r in range(len(routes.length)):
-            extra, p = _cheapest(ground, routes, r, v, state)
+            extra, p = _cheapest_in_time(ground, routes, r, v, state)
             if extra < best:
                 best, route, place = extra, r, p
         if route != NOWHERE:
@@ -331,9 +373,23 @@ def _price_insertions(
     ground: Ground, routes: Routes, scratch: Scratch, count: int, r: int, state: RandomBits
 ) -> None:
     """Note the cheapest insertion into route r of each active tree."""
+    active, cost, position = scratch.active, scratch.cost, scratch.position
+    if ground.timed:
+        for i in range(count):
+            v = active[i]
+            cost[r, v], position[r, v] = _cheapest_in_time(ground, routes, r, v, state)
+        return
+    leg, into, out, back = ground.leg, ground.into, ground.out, ground.back
+    stop, gap, length = routes.stop, routes.gap, routes.length
+    service, latest = ground.service, ground.latest
+    slack = ground.capacity[r] - routes.minutes[r]
     for i in range(count):
-        v = scratch.active[i]
-        scratch.cost[r, v], scratch.position[r, v] = _cheapest(ground, routes, r, v, state)
+        v = active[i]
+        cost[r, v], position[r, v] = NEVER, NOWHERE
+        most = slack - service[v]
+        if most >= 0.0 and latest[r, v] >= 0.0:
+            extra, p = _cheapest(leg, into, out, back, stop, gap, length, r, v, most, state)
+            cost[r, v], position[r, v] = extra + service[v], p
 
 
 @njit(cache=True, nogil=True)
@@ -352,50 +408,57 @@ def _reprice_insertions(
     did, and one that no longer fits never will again: by the triangle
     inequality, a neighbour takes at least as much time as it saves.
     """
+    leg, into, out, back = ground.leg, ground.into, ground.out, ground.back
+    stop, gap, length = routes.stop, routes.gap, routes.length
+    active, cost, position = scratch.active, scratch.cost, scratch.position
+    service = ground.service
     slack = ground.capacity[r] - routes.minutes[r]
+    last = length[r] - 1
+    u = stop[r, p]
+    before = stop[r, p - 1] if p > 0 else NOWHERE
+    after = stop[r, p + 1] if p < last else NOWHERE
     for i in range(count):
-        v = scratch.active[i]
-        at = scratch.position[r, v]
+        v = active[i]
+        at = position[r, v]
         if at == NOWHERE:
             continue
+        least, place = cost[r, v] - service[v], at + (at > p)
         if at == p:
-            scratch.cost[r, v], scratch.position[r, v] = _cheapest(ground, routes, r, v, state)
-            continue
-        if at > p:
-            scratch.position[r, v] = at + 1
-        for q in range(p, p + 2):
-            extra = _extra_minutes(ground, routes, r, q, v)
-            if extra < scratch.cost[r, v]:
-                scratch.cost[r, v], scratch.position[r, v] = extra, q
-        if scratch.cost[r, v] > slack:
-            scratch.cost[r, v], scratch.position[r, v] = NEVER, NOWHERE
-
-
-@njit(cache=True, nogil=True, inline="always")
-def _extra_minutes(ground: Ground, routes: Routes, r: int, p: int, v: int) -> float:
-    """Minutes that v adds at position p of route r, which is not empty."""
-    arriving = ground.out[r, v] if p == 0 else ground.into[v, routes.stop[r, p - 1]]
-    leaving = ground.back[r, v] if p == routes.length[r] else ground.leg[v, routes.stop[r, p]]
-    return float(arriving + ground.service[v] + leaving - routes.gap[r, p])
+            most = slack - service[v]
+            least, place = NEVER, NOWHERE
+            if most >= 0.0:
+                least, place = _cheapest(leg, into, out, back, stop, gap, length, r, v, most, state)
+        else:
+            arriving = out[r, v] if before == NOWHERE else into[v, before]
+            extra = arriving + leg[v, u] - gap[r, p]
+            if extra < least:
+                least, place = extra, p
+            leaving = back[r, v] if after == NOWHERE else leg[v, after]
+            extra = into[v, u] + leaving - gap[r, p + 1]
+            if extra < least:
+                least, place = extra, p + 1
+        if least + service[v] > slack:
+            least, place = NEVER, NOWHERE
+        cost[r, v], position[r, v] = least + service[v], place
 
 
 @njit(cache=True, nogil=True)
 def _best_bargain(ground: Ground, scratch: Scratch, count: int, rung: int) -> tuple[int, int, int]:
     """Tree and route of most appeal per extra minute; drops hopeless trees."""
     best, tree, route = 0.0, NOWHERE, NOWHERE
-    k = len(ground.capacity)
+    active, cost, appeal = scratch.active, scratch.cost, ground.appeal
     i = 0
     while i < count:
-        v = scratch.active[i]
+        v = active[i]
         cheapest, at = NEVER, NOWHERE
-        for r in range(k):
-            if scratch.cost[r, v] < cheapest:
-                cheapest, at = scratch.cost[r, v], r
+        for r in range(len(cost)):
+            if cost[r, v] < cheapest:
+                cheapest, at = cost[r, v], r
         if at == NOWHERE:
             count -= 1
-            scratch.active[i] = scratch.active[count]
+            active[i] = active[count]
             continue
-        bargain = ground.appeal[rung, v] / max(cheapest, 1e-6)
+        bargain = appeal[rung, v] / max(cheapest, 1e-6)
         if bargain > best:
             best, tree, route = bargain, v, at
         i += 1

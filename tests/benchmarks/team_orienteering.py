@@ -17,6 +17,7 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -94,8 +95,7 @@ def check_paths(instance: Instance, paths: list[list[int]]) -> float:
         context.prec = 40
         for path in paths:
             way = [0, *path, last]
-            legs = zip(way[:-1], way[1:], strict=True)
-            length = sum((_distance(instance, a, b) for a, b in legs), Decimal(0))
+            length = sum((_distance(instance, a, b) for a, b in pairwise(way)), Decimal(0))
             assert length <= Decimal(instance.longest) + Decimal("1e-9"), (instance.name, length)
     return sum(float(instance.points[point][2]) for point in visited)
 
