@@ -1,9 +1,13 @@
 """Fixtures that every room's tests share."""
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.publish.browser import CHROMIUM, QUIET
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -27,3 +31,14 @@ def shared_data() -> Path:
     if not folder.is_dir():
         skip_or_fail(f"needs the third-party data folder {folder}")
     return folder
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """One real browser for the whole run."""
+    if not Path(CHROMIUM).exists():
+        skip_or_fail("needs Debian's package chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield browser
+        browser.close()

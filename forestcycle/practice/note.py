@@ -1,8 +1,10 @@
 """The work in words a crew can act on.
 
 Texts name what to do, where in the crown, how much this time, the ceiling,
-and what to leave for next time. They are no substitute for training: local
-safety rules and licensed practice come first, and every note says so.
+and what to leave for next time. Cautions are those of this tree alone, so that
+they are read; what holds at every tree, the three-part cut among it, stands
+once at the head of every sheet and day map. Neither is a substitute for
+training: local safety rules and licensed practice come first.
 """
 
 from dataclasses import dataclass
@@ -17,20 +19,15 @@ from forestcycle.practice.programme import Programme
 from forestcycle.practice.texts import Texts
 
 LOOK_FIRST = "Inspect first: no defect is on record, the work is what such trees usually need."
-THREE_CUTS = (
-    "Limb not fully held by hand: three-part cut. Undercut a quarter to a third through a few "
-    "centimetres out; cut through from above further out; take the stub just outside branch bark "
-    "ridge and collar."
-)
+THREE_CUTS = "Three-part cut where the free hand does not fully hold the limb."
 RECOVER_FIRST = "Stressed: no live wood this time; the rest only once the tree has recovered."
 ABOUT = "About {} % of live crown,"
 STOP_AT = "Worst first; stop near {} % of live crown,"
 CEILING = "never over {} %."
 SMALLER = "Choose smaller cuts where they do."
 NO_LIVE_WOOD = "Take no live wood."
-ALWAYS = "Local safety rules and licensed practice come first. Helmet, eyes, ears, gloves."
 OFF_GROUND = {
-    "ground": "Both feet on the ground, nobody below the cut.",
+    "ground": "",
     "climb": "Climbing: two trained people on site, rescue kit ready, tied in at all times.",
     "lift": "Lift: trained operator, harness, drop zone closed.",
     "line_clearance": "Off the ground: tied in or in harness, drop zone closed.",
@@ -213,7 +210,6 @@ def _cautions(programme: Programme, visit: Visit) -> Texts:
             texts.where(cracked, CRACK),
             Texts(np.asarray(visit.skill.codes, dtype=np.int64), height),
             Texts(below.code, closed),
-            texts.where(np.ones(trees, dtype=np.bool_), ALWAYS),
         ]
     )
 

@@ -2,17 +2,13 @@
 
 import csv
 import json
-from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
 
 from tests.cli.commands import run
-from tests.conftest import skip_or_fail
 from tests.cycle.hostile_city import FORMULA, HOSTILE, make_hostile_city
-from tests.publish.browser import CHROMIUM, QUIET
 
 
 @pytest.fixture(scope="module")
@@ -77,20 +73,11 @@ def test_file_names_are_safe_everywhere(plan):
 
 
 @pytest.mark.browser
-def test_a_browser_runs_none_of_it(plan):
-    if not Path(CHROMIUM).exists():
-        skip_or_fail("needs Debian's package chromium")
+def test_a_browser_runs_none_of_it(plan, chromium):
     of_each_kind = {page.parent: page for page in pages(plan)}
-    for title in titles(list(of_each_kind.values())):
-        assert title != "harmed"
-
-
-def titles(paths: list[Path]) -> Iterator[str]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        page = browser.new_context(offline=True).new_page()
-        for path in paths:
-            page.goto(path.resolve().as_uri())
-            page.wait_for_timeout(300)
-            yield page.title()
-        browser.close()
+    page = chromium.new_context(offline=True).new_page()
+    for path in of_each_kind.values():
+        page.goto(path.resolve().as_uri())
+        page.wait_for_timeout(300)
+        assert page.title() != "harmed"
+    page.context.close()

@@ -4,12 +4,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from forestcycle.publish import publish
 from forestcycle.publish.plan_folder import PlanFolder, read_plan_folder
-from tests.conftest import skip_or_fail
-from tests.publish.browser import CHROMIUM, QUIET, OfflinePage
+from tests.publish.browser import OfflinePage
 from tests.publish.example_plan import write_example_plan
 
 
@@ -26,17 +25,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder: Path = tmp_path_factory.mktemp("site") / "plan"
     publish(write_example_plan(folder))
     return folder
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    """One real browser for the whole run."""
-    if not Path(CHROMIUM).exists():
-        skip_or_fail("needs Debian's package chromium")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
