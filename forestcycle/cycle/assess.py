@@ -28,11 +28,14 @@ def assess_city(city: City, *, progress: Progress = silent) -> Assessment:
         As of ``city.assessed_on`` of the settings, for the plan's year.
     """
     settings = city.settings
+    tables = settings.practice.tables
     return assess_trees(
         city.inventory,
         settings.practice,
         on=settings.city.assessment_day,
         year_end=settings.city.year_end,
+        year_start=settings.city.year_start,
+        folder=None if tables is None else city.folder / tables,
         progress=progress,
     )
 

@@ -20,7 +20,7 @@ from forestcycle.cycle.summary import Summary, versions
 from forestcycle.cycle.tree_layer import trees_layer
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.store import write_layers
-from forestcycle.practice import Assessment
+from forestcycle.practice import Assessment, sensitivity
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish import publish
 from forestcycle.schedule import (
@@ -249,6 +249,7 @@ def _summary(outcome: Outcome, layers: dict[str, pd.DataFrame]) -> Summary:
         cost_cents=int(crew_days["cost_cents"].sum()),
         budget_cents=settings.budget.year_cents,
         unplanned_reasons=dict(Counter(left_out.tolist()).most_common()),
+        sensitivity=_sensitivity(outcome),
         travel=outcome.travel.kind,
         notes=_notes(outcome),
         verified=False,
@@ -260,6 +261,15 @@ def _summary(outcome: Outcome, layers: dict[str, pd.DataFrame]) -> Summary:
         input_sha256=inventory.sha256,
         versions=versions(),
     )
+
+
+def _sensitivity(outcome: Outcome) -> dict[str, float]:
+    """Largest share of the plan's minutes that a weight moved by a fifth would change."""
+    chosen = np.zeros(len(outcome.assessment.trees), dtype=np.bool_)
+    chosen[outcome.stop_row] = True
+    moved = sensitivity(outcome.assessment.trees, chosen)
+    largest = moved.groupby("weight", sort=False)["share_changed"].max()
+    return {str(weight): round(float(share), 4) for weight, share in largest.items()}
 
 
 def _notes(outcome: Outcome) -> list[str]:

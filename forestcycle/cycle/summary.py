@@ -15,7 +15,9 @@ class Summary:
 
     Money is integer cents, times are minutes; ``gap`` is 1 - worth / bound.
     ``verified`` is the independent verifier's word on the written files and
-    ``certified`` says whether the bound's conditions hold.
+    ``certified`` says whether the bound's conditions hold. ``sensitivity`` is the
+    share of minutes that a choice by worth per minute alone would spend on
+    other trees if that weight of the priority were a fifth larger or smaller.
     """
 
     city: str
@@ -40,6 +42,7 @@ class Summary:
     cost_cents: int
     budget_cents: int | None
     unplanned_reasons: dict[str, int]
+    sensitivity: dict[str, float]
     travel: str
     notes: list[str]
     verified: bool
@@ -75,6 +78,7 @@ class Summary:
             ("worth of the plan", f"{self.worth:,.0f}"),
             ("no plan can be worth more than", f"{self.bound:,.0f}"),
             ("gap to that bound", f"{100 * self.gap:.2f} %"),
+            ("of the plan moves with a fifth of a weight", self._sensitivities()),
             ("checked independently", "yes" if self.verified else "FAULTS FOUND"),
             ("seconds", f"{self.seconds:,.0f}"),
             *[("note", note) for note in self.notes],
@@ -84,6 +88,10 @@ class Summary:
     def reason_counts(self) -> list[tuple[str, int]]:
         """Why trees are left out, the most frequent reason first."""
         return sorted(self.unplanned_reasons.items(), key=lambda item: -item[1])
+
+    def _sensitivities(self) -> str:
+        shares = self.sensitivity.items()
+        return ", ".join(f"{weight} {100 * share:.0f} %" for weight, share in shares)
 
     def _money(self, cents: int) -> str:
         return f"{cents / 100:,.0f} {self.currency}"
