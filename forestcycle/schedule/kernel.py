@@ -265,7 +265,9 @@ def _position_of(routes: Routes, r: int, v: int) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _remove_strings(ground: Ground, routes: Routes, touched: BoolArray, state: RandomBits) -> None:
+def _remove_strings(
+    ground: Ground, routes: Routes, touched: BoolArray, centre: int, state: RandomBits
+) -> None:
     """Take a string of stops out of each of several routes near one tree."""
     m = len(ground.service)
     served, used = 0, 0
@@ -277,7 +279,6 @@ def _remove_strings(ground: Ground, routes: Routes, touched: BoolArray, state: R
     longest = min(float(LONGEST_STRING), max(1.0, served / used))
     mean_strings = 4.0 * MEAN_REMOVED / (1.0 + longest) - 1.0
     strings = np.int64(_uniform(state) * mean_strings + 1.0)
-    centre = _below(state, m)
     for rank in range(m):
         v = ground.near[centre, rank]
         r = routes.where[v]
@@ -310,13 +311,15 @@ def _remove_scattered(routes: Routes, touched: BoolArray, state: RandomBits) -> 
 
 
 @njit(cache=True, nogil=True)
-def _fill_in_order(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) -> None:
-    """Insert trees one by one in a fixed or random order, each where cheapest."""
+def _fill_in_order(
+    ground: Ground, routes: Routes, scratch: Scratch, centre: int, state: RandomBits
+) -> None:
+    """Insert trees one by one, each where cheapest, in a fixed or random order or from a centre."""
     kinds, m = ground.orders.shape
-    kind = _below(state, kinds + 1)
+    kind = _below(state, kinds + 2)
     active = scratch.active
     for i in range(m):
-        active[i] = ground.orders[min(kind, kinds - 1), i]
+        active[i] = ground.orders[kind, i] if kind < kinds else ground.near[centre, i]
     if kind == kinds:
         for i in range(m - 1, 0, -1):
             j = _below(state, i + 1)
@@ -636,15 +639,16 @@ def search(
     at = value_of(ground, current)
     for _ in range(steps):
         touched[:] = False
+        centre = _below(state, len(ground.service))
         if _uniform(state) < STRINGS_SHARE:
-            _remove_strings(ground, trial, touched, state)
+            _remove_strings(ground, trial, touched, centre, state)
         else:
             _remove_scattered(trial, touched, state)
         if not _all_feasible(ground, trial, touched):
             copy_routes(current, trial, touched)
             continue
         if _uniform(state) < ORDER_SHARE:
-            _fill_in_order(ground, trial, scratch, state)
+            _fill_in_order(ground, trial, scratch, centre, state)
         else:
             _fill_by_bargain(ground, trial, scratch, state)
         gain = 0.0
