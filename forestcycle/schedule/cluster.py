@@ -19,7 +19,7 @@ from forestcycle.schedule.kernel import (
 from forestcycle.schedule.problem import FloatArray
 
 POOL_ROWS = 512
-MINUTE_PRICE = 0.02
+MINUTE_PRICE = 0.1
 POOL_BAND = 0.02
 APPEAL_POWERS = (0.6, 0.8, 1.0, 1.3, 1.7)
 

@@ -26,7 +26,7 @@ NEVER = np.inf
 BLINK = 0.01
 TIE = 1e-9
 STRINGS_SHARE = 0.85
-ORDER_SHARE = 1.0
+ORDER_SHARE = 0.8
 MEAN_REMOVED = 10
 LONGEST_STRING = 12
 
@@ -316,7 +316,7 @@ def _fill_in_order(
 ) -> None:
     """Insert trees one by one, each where cheapest, in a fixed or random order or from a centre."""
     kinds, m = ground.orders.shape
-    kind = _below(state, kinds + 2)
+    kind = _below(state, kinds + 5)
     active = scratch.active
     for i in range(m):
         active[i] = ground.orders[kind, i] if kind < kinds else ground.near[centre, i]

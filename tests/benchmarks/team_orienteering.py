@@ -27,7 +27,7 @@ from forestcycle.schedule.cluster import ClusterSearch, make_ground, warm_up
 
 WORKERS = 2
 HOT, COLD = 1.0, 0.1
-CYCLES = 6
+CYCLES = 2
 STEPS_AT_ONCE = 500
 LONGER_BY = 1e-10
 """Minutes by which a route may seem too long for want of digits."""
