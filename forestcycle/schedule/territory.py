@@ -65,7 +65,8 @@ def split_evenly(points: FloatArray, weights: FloatArray, parts: int) -> IntArra
         members = members[np.argsort(points[members, axis], kind="stable")]
         left = count // 2
         reached = np.cumsum(weights[members])
-        cut = int(np.searchsorted(reached, reached[-1] * left / count, side="left"))
+        middle = reached - weights[members] / 2
+        cut = int(np.searchsorted(middle, reached[-1] * left / count))
         pieces.append((members[:cut], first, left))
         pieces.append((members[cut:], first + left, count - left))
     return part
