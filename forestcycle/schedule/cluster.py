@@ -144,6 +144,7 @@ class ClusterSearch:
             active=np.zeros(stops, dtype=np.int32),
             touched=np.zeros(days, dtype=np.bool_),
             improved=np.zeros(days, dtype=np.bool_),
+            shut=np.zeros(days, dtype=np.bool_),
         )
         self._random = np.random.SeedSequence(seed).generate_state(1, np.uint64) | np.uint64(1)
         self._lay(start)

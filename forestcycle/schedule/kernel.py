@@ -29,6 +29,7 @@ STRINGS_SHARE = 0.85
 ORDER_SHARE = 0.8
 MEAN_REMOVED = 10
 LONGEST_STRING = 12
+SHUT_SHARE = 0.5
 
 
 class Ground(NamedTuple):
@@ -97,6 +98,7 @@ class Scratch(NamedTuple):
     active: NDArray[np.int32]
     touched: BoolArray
     improved: BoolArray
+    shut: BoolArray
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -311,6 +313,18 @@ def _remove_scattered(routes: Routes, touched: BoolArray, state: RandomBits) -> 
 
 
 @njit(cache=True, nogil=True)
+def _shut_some(ground: Ground, routes: Routes, shut: BoolArray, state: RandomBits) -> None:
+    """Keep some free crew-days that cost money free for one step.
+
+    Insertion looks at minutes alone; it would open a dear crew-day at every
+    step, and the outcome be turned down with all that was good in it.
+    """
+    for r in range(len(shut)):
+        costs = ground.day_price[r] > 0.0 and routes.length[r] == 0
+        shut[r] = costs and _uniform(state) < SHUT_SHARE
+
+
+@njit(cache=True, nogil=True)
 def _fill_in_order(
     ground: Ground, routes: Routes, scratch: Scratch, centre: int, state: RandomBits
 ) -> None:
@@ -336,7 +350,7 @@ def _place(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) 
     leg, into, out, back = ground.leg, ground.into, ground.out, ground.back
     stop, gap, length = routes.stop, routes.gap, routes.length
     service, capacity, latest = ground.service, ground.capacity, ground.latest
-    minutes, where, active = routes.minutes, routes.where, scratch.active
+    minutes, where, active, shut = routes.minutes, routes.where, scratch.active, scratch.shut
     for i in range(len(active)):
         v = active[i]
         if where[v] != NOWHERE:
@@ -344,7 +358,7 @@ def _place(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) 
         best, route, place = NEVER, NOWHERE, NOWHERE
         for r in range(len(length)):
             most = min(best, capacity[r] - minutes[r] - service[v])
-            if most < 0.0 or latest[r, v] < 0.0:
+            if most < 0.0 or latest[r, v] < 0.0 or shut[r]:
                 continue
             extra, p = _cheapest(leg, into, out, back, stop, gap, length, r, v, most, state)
             if extra < best:
@@ -363,6 +377,8 @@ def _place_in_time(ground: Ground, routes: Routes, scratch: Scratch, state: Rand
             continue
         best, route, place = NEVER, NOWHERE, NOWHERE
         for r in range(len(routes.length)):
+            if scratch.shut[r]:
+                continue
             extra, p = _cheapest_in_time(ground, routes, r, v, state)
             if extra < best:
                 best, route, place = extra, r, p
@@ -377,6 +393,10 @@ def _price_insertions(
 ) -> None:
     """Note the cheapest insertion into route r of each active tree."""
     active, cost, position = scratch.active, scratch.cost, scratch.position
+    if scratch.shut[r]:
+        for i in range(count):
+            cost[r, active[i]], position[r, active[i]] = NEVER, NOWHERE
+        return
     if ground.timed:
         for i in range(count):
             v = active[i]
@@ -647,6 +667,7 @@ def search(
         if not _all_feasible(ground, trial, touched):
             copy_routes(current, trial, touched)
             continue
+        _shut_some(ground, trial, scratch.shut, state)
         if _uniform(state) < ORDER_SHARE:
             _fill_in_order(ground, trial, scratch, centre, state)
         else:
