@@ -2,7 +2,8 @@
 
 Packing proposes many candidate routes for every crew-day. CP-SAT picks at
 most one for each, so that no tree is visited twice and every budget, fund and
-ward share is kept, with the most worth.
+ward share is kept, with the most worth. Where such limits meet few trees, it
+may leave out stops of the routes it picks: a shorter route takes no longer.
 """
 
 from collections.abc import Sequence
@@ -11,11 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
-from forestcycle.schedule.problem import FloatArray, IntArray, Problem
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 
 WORTH_STEPS = 1_000_000
 SHARE_STEPS = 1_000
 MISSED_MANDATORY = 20 * WORTH_STEPS
+MOST_LOOSE_STOPS = 5_000
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,15 @@ class Effort:
     seed: int
 
 
+@dataclass(frozen=True)
+class _Visits:
+    """Every stop of every column: its tree, its column, and whether it is made."""
+
+    tree: IntArray
+    column: IntArray
+    made: list[cp_model.IntVar]
+
+
 def choose(
     problem: Problem,
     columns: Sequence[Column],
@@ -69,27 +80,68 @@ def choose(
     """
     model = cp_model.CpModel()
     taken = [model.new_bool_var("") for _ in columns]
-    _at_most_once(model, columns, taken)
-    missed = _mandatory(model, problem, columns, taken)
-    _budgets(model, problem, columns, taken)
-    _ward_shares(model, problem, columns, taken)
+    visits = _visits(model, problem, columns, taken)
+    _at_most_once(model, columns, taken, visits)
+    missed = _mandatory(model, problem, visits)
+    _budgets(model, problem, columns, taken, visits)
+    _ward_shares(model, problem, visits)
     worth = np.array([problem.worth[list(column.trees)].sum() for column in columns])
     scale = WORTH_STEPS / max(float(worth.max(initial=0.0)), 1e-12)
-    value = np.floor(worth * scale).astype(np.int64)
-    objective = cp_model.LinearExpr.weighted_sum(taken, value.tolist())
-    model.maximize(objective - MISSED_MANDATORY * sum(missed))
-    held = {(column.crew_day, column.trees) for column in current}
-    for column, variable in zip(columns, taken, strict=True):
-        model.add_hint(variable, (column.crew_day, column.trees) in held)
+    value = np.floor(problem.worth[visits.tree] * scale).astype(np.int64)
+    model.maximize(_total(visits.made, value) - MISSED_MANDATORY * sum(missed))
+    _hint(model, columns, current, taken, visits)
     solver = _solver(effort)
     status = solver.solve(model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
-    return [
-        column
-        for column, variable in zip(columns, taken, strict=True)
-        if solver.boolean_value(variable)
-    ]
+    made = np.array([solver.boolean_value(visit) for visit in visits.made], dtype=np.bool_)
+    return _as_chosen(columns, visits, made)
+
+
+def _as_chosen(columns: Sequence[Column], visits: _Visits, made: BoolArray) -> list[Column]:
+    chosen: dict[int, list[int]] = {}
+    for number, tree in zip(visits.column[made].tolist(), visits.tree[made].tolist(), strict=True):
+        chosen.setdefault(number, []).append(tree)
+    return [Column(columns[number].crew_day, tuple(trees)) for number, trees in chosen.items()]
+
+
+def _visits(
+    model: cp_model.CpModel,
+    problem: Problem,
+    columns: Sequence[Column],
+    taken: list[cp_model.IntVar],
+) -> _Visits:
+    """Let stops be left out one by one where limits meet few trees."""
+    lengths = np.array([len(column.trees) for column in columns], dtype=np.int64)
+    tree = np.array([tree for column in columns for tree in column.trees], dtype=np.int64)
+    column = np.repeat(np.arange(len(columns)), lengths)
+    made = [taken[number] for number in column.tolist()]
+    if _is_limited(problem) and len(tree) <= MOST_LOOSE_STOPS:
+        made = [model.new_bool_var("") for _ in made]
+        for visit, number in zip(made, column.tolist(), strict=True):
+            model.add_implication(visit, taken[number])
+    return _Visits(tree, column, made)
+
+
+def _is_limited(problem: Problem) -> bool:
+    funds, wards = len(problem.fund_budget_cents), len(problem.ward_least_share)
+    return problem.budget_cents is not None or funds > 0 or wards > 0
+
+
+def _hint(
+    model: cp_model.CpModel,
+    columns: Sequence[Column],
+    current: Sequence[Column],
+    taken: list[cp_model.IntVar],
+    visits: _Visits,
+) -> None:
+    held = {(column.crew_day, column.trees) for column in current}
+    holds = [(column.crew_day, column.trees) in held for column in columns]
+    for variable, is_held in zip(taken, holds, strict=True):
+        model.add_hint(variable, is_held)
+    for visit, number in zip(visits.made, visits.column.tolist(), strict=True):
+        if visit is not taken[number]:
+            model.add_hint(visit, holds[number])
 
 
 def _solver(effort: Effort) -> cp_model.CpSolver:
@@ -106,37 +158,39 @@ def _solver(effort: Effort) -> cp_model.CpSolver:
     return solver
 
 
+def _total(variables: list[cp_model.IntVar], weights: IntArray) -> cp_model.LinearExpr:
+    total: cp_model.LinearExpr = cp_model.LinearExpr.weighted_sum(variables, weights.tolist())
+    return total
+
+
 def _at_most_once(
-    model: cp_model.CpModel, columns: Sequence[Column], taken: list[cp_model.IntVar]
+    model: cp_model.CpModel,
+    columns: Sequence[Column],
+    taken: list[cp_model.IntVar],
+    visits: _Visits,
 ) -> None:
     by_day: dict[int, list[cp_model.IntVar]] = {}
     by_tree: dict[int, list[cp_model.IntVar]] = {}
     for column, variable in zip(columns, taken, strict=True):
         by_day.setdefault(column.crew_day, []).append(variable)
-        for tree in column.trees:
-            by_tree.setdefault(tree, []).append(variable)
+    for tree, visit in zip(visits.tree.tolist(), visits.made, strict=True):
+        by_tree.setdefault(tree, []).append(visit)
     for rivals in (*by_day.values(), *by_tree.values()):
         if len(rivals) > 1:
             model.add_at_most_one(rivals)
 
 
-def _mandatory(
-    model: cp_model.CpModel,
-    problem: Problem,
-    columns: Sequence[Column],
-    taken: list[cp_model.IntVar],
-) -> list[cp_model.IntVar]:
-    """One variable per mandatory tree: true where no chosen column has it."""
-    must = np.flatnonzero(problem.mandatory)
-    offers: dict[int, list[cp_model.IntVar]] = {int(tree): [] for tree in must}
-    for column, variable in zip(columns, taken, strict=True):
-        for tree in column.trees:
-            if tree in offers:
-                offers[tree].append(variable)
+def _mandatory(model: cp_model.CpModel, problem: Problem, visits: _Visits) -> list[cp_model.IntVar]:
+    """One variable per mandatory tree: true where it is not visited."""
+    offers: dict[int, list[cp_model.IntVar]] = {
+        int(tree): [] for tree in np.flatnonzero(problem.mandatory)
+    }
+    for stop in np.flatnonzero(problem.mandatory[visits.tree]).tolist():
+        offers[int(visits.tree[stop])].append(visits.made[stop])
     missed = []
-    for variables in offers.values():
+    for visit in offers.values():
         miss = model.new_bool_var("")
-        model.add(sum(variables) + miss == 1)
+        model.add(sum(visit) + miss == 1)
         missed.append(miss)
     return missed
 
@@ -146,42 +200,21 @@ def _budgets(
     problem: Problem,
     columns: Sequence[Column],
     taken: list[cp_model.IntVar],
+    visits: _Visits,
 ) -> None:
-    direct = [int(problem.cost_cents[list(column.trees)].sum()) for column in columns]
+    direct, fund = problem.cost_cents[visits.tree], problem.fund[visits.tree]
     if problem.budget_cents is not None:
-        whole = [
-            cost + int(problem.day_cost_cents[column.crew_day])
-            for cost, column in zip(direct, columns, strict=True)
-        ]
-        model.add(cp_model.LinearExpr.weighted_sum(taken, whole) <= problem.budget_cents)
-    for fund, limit in enumerate(problem.fund_budget_cents.tolist()):
-        cost = [
-            int(problem.cost_cents[_of(problem.fund, column, fund)].sum()) for column in columns
-        ]
-        model.add(cp_model.LinearExpr.weighted_sum(taken, cost) <= limit)
+        days = problem.day_cost_cents[[column.crew_day for column in columns]]
+        model.add(_total(visits.made, direct) + _total(taken, days) <= problem.budget_cents)
+    for number, limit in enumerate(problem.fund_budget_cents.tolist()):
+        model.add(_total(visits.made, np.where(fund == number, direct, 0)) <= limit)
 
 
-def _ward_shares(
-    model: cp_model.CpModel,
-    problem: Problem,
-    columns: Sequence[Column],
-    taken: list[cp_model.IntVar],
-) -> None:
+def _ward_shares(model: cp_model.CpModel, problem: Problem, visits: _Visits) -> None:
     """Minutes of a ward less its share of all minutes are not below 0."""
-    minutes: FloatArray = problem.service_minutes
+    minutes: FloatArray = problem.service_minutes[visits.tree]
     for ward, share in enumerate(problem.ward_least_share.tolist()):
-        if share <= 0:
-            continue
-        surplus = [
-            float(minutes[_of(problem.ward, column, ward)].sum())
-            - share * float(minutes[list(column.trees)].sum())
-            for column in columns
-        ]
-        steps = np.floor(np.array(surplus) * SHARE_STEPS).astype(np.int64).tolist()
-        model.add(cp_model.LinearExpr.weighted_sum(taken, steps) >= 0)
-
-
-def _of(label: IntArray, column: Column, wanted: int) -> IntArray:
-    """Trees of a column with a given label."""
-    trees = np.array(column.trees, dtype=np.int64)
-    return np.compress(label[trees] == wanted, trees)
+        if share > 0:
+            surplus = minutes * ((problem.ward[visits.tree] == ward) - share)
+            steps = np.floor(surplus * SHARE_STEPS).astype(np.int64)
+            model.add(_total(visits.made, steps) >= 0)

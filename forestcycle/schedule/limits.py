@@ -14,6 +14,16 @@ def cost_of(problem: Problem, crew_days: IntArray, trees: IntArray) -> int:
     return int(problem.cost_cents[trees].sum() + problem.day_cost_cents[crew_days].sum())
 
 
+def affordable(problem: Problem) -> BoolArray:
+    """Whether budget and fund could pay for each tree if nothing else were done, shape (n,)."""
+    left = np.full(problem.trees, np.iinfo(np.int64).max)
+    if problem.budget_cents is not None:
+        left[:] = problem.budget_cents - problem.day_cost_cents.min()
+    funded = problem.fund >= 0
+    left[funded] = np.minimum(left[funded], problem.fund_budget_cents[problem.fund[funded]])
+    return np.asarray(problem.cost_cents <= left, dtype=np.bool_)
+
+
 def within_limits(problem: Problem, crew_days: IntArray, trees: IntArray) -> bool:
     """Whether a plan keeps the budget, the funds and the ward shares.
 

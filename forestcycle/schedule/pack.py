@@ -19,6 +19,7 @@ from forestcycle.schedule.bound import Bound, allocate
 from forestcycle.schedule.choose import Column, Effort, choose
 from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.draft import Draft, first_draft
+from forestcycle.schedule.limits import affordable
 from forestcycle.schedule.mandatory import make_room, missing_mandatory
 from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
 from forestcycle.schedule.purse import Purse
@@ -127,6 +128,7 @@ def _net_worth(problem: Problem, bound: Bound, thrift: float) -> FloatArray:
     per_minute = np.append(prices.ward_minute, 0.0)[problem.ward]
     per_minute -= float(prices.ward_minute @ problem.ward_least_share)
     net = problem.worth - per_cent * problem.cost_cents + per_minute * problem.service_minutes
+    net[~affordable(problem)] = 0.0
     ahead = problem.worth.max(initial=0.0) * 100.0
     return np.where(problem.mandatory, np.maximum(net, 0.0) + ahead, net)
 
@@ -184,7 +186,7 @@ def _run_round(
         open_days[group]
         for group in group_crew_days(draft.centres[open_days], CREW_DAYS_TOGETHER, random)
     ]
-    areas = territories(problem, groups, draft.day_of_tree, worth)
+    areas = territories(problem, groups, draft.day_of_tree, draft.centres, worth)
     seeds = random.integers(0, 2**31, len(areas))
     hot = HOT_LATER if done else HOT_FIRST
     jobs = [

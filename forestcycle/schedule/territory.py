@@ -110,12 +110,14 @@ def territories(
     problem: Problem,
     groups: list[IntArray],
     day_of_tree: IntArray,
+    centres: FloatArray,
     worth: FloatArray,
 ) -> list[Territory]:
     """Give every group of crew-days its candidates.
 
     These are the trees it has, and of the trees that no crew-day has, those
     near it that its dates and skills allow, best worth per minute first.
+    Crew-days without trees look around their centres.
 
     Parameters
     ----------
@@ -124,6 +126,8 @@ def territories(
         Crew-days; together all of them.
     day_of_tree : (n,) int64
         Crew-day that has the tree, -1 for none.
+    centres : (c, 2) float64
+        Where each crew-day works.
     worth : (n,) float64
         Worth less the price of money; trees of worth 0 or less are no candidates.
 
@@ -138,7 +142,11 @@ def territories(
     free = np.flatnonzero((day_of_tree < 0) & (worth > 0))
     group = np.full(problem.trees, -1, dtype=np.int64)
     group[held] = group_of_day[day_of_tree[held]]
-    group[free] = _nearest_group(problem, held, free, day_of_tree, group)
+    idle = np.flatnonzero(group_of_day >= 0)
+    idle = idle[~np.isin(idle, day_of_tree[held])]
+    points = np.vstack([np.column_stack([problem.x, problem.y])[held], centres[idle]])
+    day_of_point = np.concatenate([day_of_tree[held], idle])
+    group[free] = _nearest_group(problem, free, points, day_of_point, group_of_day)
     density = worth / (problem.service_minutes + EXTRA_STOP_MINUTES)
     density = np.where(problem.mandatory, np.inf, density)
     return [
@@ -156,26 +164,25 @@ def _members(group: IntArray, count: int) -> list[IntArray]:
 
 def _nearest_group(
     problem: Problem,
-    held: IntArray,
     free: IntArray,
-    day_of_tree: IntArray,
-    group: IntArray,
+    points: FloatArray,
+    day_of_point: IntArray,
+    group_of_day: IntArray,
 ) -> IntArray:
-    """Group of the nearest held tree whose crew-day may visit the free one."""
+    """Group of the nearest point whose crew-day may visit the free tree, -1 for none."""
     found = np.full(len(free), -1, dtype=np.int64)
-    if not len(held) or not len(free):
+    if not len(points) or not len(free):
         return found
-    where = np.column_stack([problem.x, problem.y])
-    count = min(NEAREST_STOPS, len(held))
-    _, near = cKDTree(where[held]).query(where[free], k=count)
+    count = min(NEAREST_STOPS, len(points))
+    where = np.column_stack([problem.x[free], problem.y[free]])
+    _, near = cKDTree(points).query(where, k=count)
     near = near.reshape(len(free), count)
     for rank in range(count):
-        other = held[near[:, rank]]
-        day = day_of_tree[other]
+        day = day_of_point[near[:, rank]]
         allowed = problem.open_on[problem.window[free], problem.date[day]] & (
             (problem.skill[free] & ~problem.crew_skill[day]) == 0
         )
-        found = np.where((found < 0) & allowed, group[other], found)
+        found = np.where((found < 0) & allowed, group_of_day[day], found)
     return found
 
 

@@ -73,9 +73,9 @@ def test_territories_hold_what_their_crew_days_hold(seed):
     rng = np.random.default_rng(seed)
     problem = tiny_problem(rng, trees=30, crew_days=5)
     day_of_tree = rng.integers(-1, 5, 30)
-    worth = rng.uniform(-5, 10, 30)
+    worth, centres = rng.uniform(-5, 10, 30), rng.uniform(0, 60, (5, 2))
     groups = [np.array([0, 3]), np.array([1, 2, 4])]
-    found = territories(problem, groups, day_of_tree, worth)
+    found = territories(problem, groups, day_of_tree, centres, worth)
     every = np.concatenate([area.trees for area in found])
     assert len(np.unique(every)) == len(every)
     for area, group in zip(found, groups, strict=True):
@@ -85,6 +85,18 @@ def test_territories_hold_what_their_crew_days_hold(seed):
         assert np.isin(day_of_tree[area.trees], [-1, *group]).all()
         free = area.trees[day_of_tree[area.trees] < 0]
         assert (worth[free] > 0).all()
+
+
+def test_crew_days_without_trees_look_around_their_centres():
+    """From nothing at all, every tree is offered to the nearer of two crew-days."""
+    problem = tiny_problem(np.random.default_rng(6), trees=20, crew_days=2, plain=True)
+    where = np.column_stack([problem.x, problem.y])
+    centres = where[[np.argmin(problem.x), np.argmax(problem.x)]]
+    groups = [np.array([0]), np.array([1])]
+    found = territories(problem, groups, np.full(20, -1), centres, problem.worth)
+    nearer = np.hypot(*(where[:, None] - centres).transpose(2, 0, 1)).argmin(axis=1)
+    for number, area in enumerate(found):
+        assert sorted(area.trees) == np.flatnonzero(nearer == number).tolist()
 
 
 @settings(max_examples=60, deadline=None)
