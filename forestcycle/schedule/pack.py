@@ -9,7 +9,7 @@ candidate crew-days that came up, within budgets and shares.
 import time
 from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.draft import Draft, first_draft
 from forestcycle.schedule.limits import affordable
 from forestcycle.schedule.mandatory import make_room, missing_mandatory
+from forestcycle.schedule.prices import Prices
 from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
 from forestcycle.schedule.purse import Purse
 from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
@@ -35,6 +36,7 @@ SHARE_FOR_CHOICE = 0.08
 SHARE_BEFORE_SETTLING = 0.3
 CHOICE_WORK = 20.0
 DEFAULT_ROUNDS = 10
+PRICE_SPREAD = 1.0
 
 
 @dataclass
@@ -121,9 +123,29 @@ def solve(
     return _plan(problem, bound, chosen, run, done)
 
 
-def _net_worth(problem: Problem, bound: Bound, thrift: float) -> FloatArray:
+def _prices_around(problem: Problem, prices: Prices, random: np.random.Generator) -> Prices:
+    """Prices somewhat off the given ones, the more so the fewer crew-days there are.
+
+    The bound's prices are right for many trees. With few, the best plan may
+    lie far off what they pay for, and is found by looking around.
+    """
+    spread = PRICE_SPREAD / problem.crew_days
+    minute_worth = problem.worth.sum() / problem.service_minutes.sum()
+
+    def near(price: FloatArray) -> FloatArray:
+        return price * np.exp(spread * random.standard_normal(len(price)))
+
+    owed = spread * minute_worth * random.exponential(size=len(prices.ward_minute))
+    return replace(
+        prices,
+        cent=float(near(np.array([prices.cent]))[0]),
+        fund_cent=near(prices.fund_cent),
+        ward_minute=near(prices.ward_minute) + owed,
+    )
+
+
+def _net_worth(problem: Problem, prices: Prices, thrift: float) -> FloatArray:
     """Worth less the price of money, with what wards are owed; mandatory trees first."""
-    prices = bound.prices
     per_cent = thrift * prices.cent + np.append(prices.fund_cent, 0.0)[problem.fund]
     per_minute = np.append(prices.ward_minute, 0.0)[problem.ward]
     per_minute -= float(prices.ward_minute @ problem.ward_least_share)
@@ -178,8 +200,9 @@ def _run_round(
     done: int,
 ) -> None:
     """Pack every open crew-day once, beside other neighbours than last time."""
-    worth = _net_worth(problem, bound, purse.thrift)
-    cent = purse.thrift * bound.prices.cent
+    prices = _prices_around(problem, bound.prices, random) if done else bound.prices
+    worth = _net_worth(problem, prices, purse.thrift)
+    cent = purse.thrift * prices.cent
     day_price = cent * problem.day_cost_cents.astype(np.float64)
     open_days = np.flatnonzero(purse.open_days)
     groups = [
