@@ -155,7 +155,8 @@ def pack_year(
     )
     problem, ineligible = build_problem(inventory, assessment, settings, travel, place_of_tree)
     limit = {"seconds": time_limit} if rounds is None else {"rounds": rounds}
-    plan = solve(problem, seed=seed, progress=progress, **limit)
+    names = inventory.trees["tree_id"].tolist()
+    plan = solve(problem, seed=seed, tree_ids=names, progress=progress, **limit)
     reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment)
     return Outcome(
         city=city,

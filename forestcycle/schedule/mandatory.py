@@ -24,6 +24,15 @@ def missing_mandatory(problem: Problem, routes: Sequence[IntArray]) -> IntArray:
     return np.flatnonzero(problem.mandatory & ~visited)
 
 
+def shortest_visit(problem: Problem, tree: int) -> float:
+    """Least minutes of a crew-day that visits a tree alone, among those that may."""
+    every = np.arange(problem.crew_days)
+    days = every[may_visit(problem, every, np.array([tree]))[:, 0]]
+    alone = np.array([tree])
+    drives = [legs_of(problem, day, alone).sum() for day in days.tolist()]
+    return float(min(drives, default=np.inf) + problem.service_minutes[tree])
+
+
 def make_room(problem: Problem, routes: Sequence[IntArray]) -> list[IntArray]:
     """Visit as many mandatory trees as can be, at the cost of other trees.
 

@@ -20,7 +20,7 @@ from forestcycle.schedule.choose import Column, Effort, choose
 from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.draft import Draft, first_draft
 from forestcycle.schedule.limits import affordable
-from forestcycle.schedule.mandatory import make_room, missing_mandatory
+from forestcycle.schedule.mandatory import make_room, missing_mandatory, shortest_visit
 from forestcycle.schedule.prices import Prices
 from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
 from forestcycle.schedule.purse import Purse
@@ -82,6 +82,7 @@ def solve(
     rounds: int | None = None,
     seed: int = 0,
     workers: int = 2,
+    tree_ids: Sequence[str] | None = None,
     progress: Progress = silent,
 ) -> Plan:
     """Find a plan of much worth.
@@ -97,6 +98,8 @@ def solve(
     seed : int
     workers : int
         Threads that pack territories.
+    tree_ids : sequence of str, optional
+        Names of the inventory's trees, for messages; their rows by default.
     progress : Progress
 
     Returns
@@ -107,8 +110,12 @@ def solve(
     Raises
     ------
     PlanError
-        If mandatory trees cannot all be visited within the limits.
+        If there is no crew-day or no tree, or no plan with all mandatory trees
+        was found within the limits.
     """
+    if not problem.crew_days or not problem.trees:
+        what = "tree" if problem.crew_days else "crew-day"
+        raise PlanError(Fault(f"there is no {what} to plan", "problem", "give at least one"))
     if seconds is None and rounds is None:
         rounds = DEFAULT_ROUNDS
     progress(Step("preparing the search (takes a minute on its first run)"))
@@ -119,7 +126,7 @@ def solve(
     columns: dict[Column, float] = {}
     best, done = _run_rounds(problem, bound, draft, columns, run)
     chosen = _choose(problem, draft, best, columns, run)
-    chosen = _keep_promises(problem, chosen)
+    chosen = _keep_promises(problem, chosen, tree_ids)
     return _plan(problem, bound, chosen, run, done)
 
 
@@ -363,8 +370,10 @@ def _standing(problem: Problem, plan: Sequence[Column]) -> tuple[int, float]:
     return int(problem.mandatory[trees].sum()), float(problem.worth[trees].sum())
 
 
-def _keep_promises(problem: Problem, chosen: list[Column]) -> list[Column]:
-    """Make room for mandatory trees left out; refuse if some do not fit at all."""
+def _keep_promises(
+    problem: Problem, chosen: list[Column], tree_ids: Sequence[str] | None
+) -> list[Column]:
+    """Make room for mandatory trees left out; refuse if some are left out even so."""
     routes = [np.empty(0, dtype=np.int64)] * problem.crew_days
     for column in chosen:
         routes[column.crew_day] = np.array(column.trees, dtype=np.int64)
@@ -373,17 +382,20 @@ def _keep_promises(problem: Problem, chosen: list[Column]) -> list[Column]:
     routes = make_room(problem, routes)
     missing = missing_mandatory(problem, routes)
     if len(missing):
-        raise PlanError(
-            [
-                Fault(
-                    f"mandatory tree in row {problem.tree[tree]} does not fit beside the others",
-                    "requests",
-                    "add crew-days or budget, or take back a request",
-                )
-                for tree in missing
-            ]
-        )
+        raise PlanError([_no_room(problem, int(tree), tree_ids) for tree in missing])
     return _as_columns(routes)
+
+
+def _no_room(problem: Problem, tree: int, tree_ids: Sequence[str] | None) -> Fault:
+    row = int(problem.tree[tree])
+    name = f"in row {row}" if tree_ids is None else tree_ids[row]
+    return Fault(
+        f"found no room for mandatory tree {name} beside the others: a visit takes "
+        f"{shortest_visit(problem, tree):.0f} minutes with the way there and back, "
+        f"and costs {problem.cost_cents[tree] / 100:.2f} besides the crew-day",
+        "requests",
+        "add crew-days or budget, or take back a request",
+    )
 
 
 def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: _Run, done: int) -> Plan:
