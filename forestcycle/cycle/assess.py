@@ -36,6 +36,7 @@ def assess_city(city: City, *, progress: Progress = silent) -> Assessment:
         year_end=settings.city.year_end,
         year_start=settings.city.year_start,
         folder=None if tables is None else city.folder / tables,
+        units=settings.publish.units,
         progress=progress,
     )
 

@@ -10,7 +10,7 @@ from forestcycle.practice.next_visit import next_recall
 FROM_INVENTORY = str.split("tree_id species common_name street address ward dbh_cm fund conductors")
 FROM_ASSESSMENT = str.split(
     "age_class dose dose_limit work note cautions priority not_before due overdue_after "
-    "cost_cents skill brush_kg visits_needed"
+    "cost_cents skill brush_kg visits_needed defects_are_prior"
 )
 
 

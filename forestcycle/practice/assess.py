@@ -25,7 +25,6 @@ from forestcycle.practice.season import closed_windows
 from forestcycle.practice.standing import Standing, stand
 from forestcycle.practice.state import STRESSED
 from forestcycle.practice.tables import Column, load_table
-from forestcycle.practice.texts import Texts
 from forestcycle.practice.urgency import Urgency, urgency
 from forestcycle.practice.words import from_codes
 from forestcycle.progress import Progress, Step, silent
@@ -68,6 +67,7 @@ def assess(
     year_end: date,
     year_start: date | None = None,
     folder: Path | None = None,
+    units: str = "metric",
     progress: Progress = silent,
 ) -> Assessment:
     """Assess every tree of an inventory.
@@ -85,6 +85,8 @@ def assess(
         First day of the planning span, ``on`` by default; clips the seasons.
     folder : Path, optional
         Folder with the city's own tables; ``practice.tables`` by default.
+    units : {"metric", "us"}
+        Of the diameters in the crew's notes; all else stays metric.
     progress : callable
 
     Returns
@@ -109,7 +111,7 @@ def assess(
     progress(Step("assess: words for crews"))
     said = notes.phrases(found.programme)
     return Assessment(
-        trees=_tree_table(inventory, found, said, season, folder),
+        trees=_tree_table(inventory, found, said, season, folder, units),
         work=_work_table(found, said),
         season_closed=closed,
         set_aside=found.programme.set_aside,
@@ -186,7 +188,12 @@ def visit_costs(
 
 
 def _tree_table(
-    inventory: Inventory, found: Judgement, said: Texts, season: IntArray, folder: Path | None
+    inventory: Inventory,
+    found: Judgement,
+    said: notes.Phrases,
+    season: IntArray,
+    folder: Path | None,
+    units: str,
 ) -> pd.DataFrame:
     standing, programme, parts = found.standing, found.programme, found.urgency.parts
     trees, items, due = len(standing), programme.items, found.urgency.recall
@@ -208,6 +215,7 @@ def _tree_table(
             target=inventory.trees["target"],
             conductor_caution=conductor_cautions(inventory.trees["conductors"]),
         ),
+        units=units,
     )
     columns = {
         "tree_id": standing.tree_ids,
@@ -250,7 +258,7 @@ def _tree_table(
     return _table(columns, TREE_DTYPES)
 
 
-def _work_table(found: Judgement, said: Texts) -> pd.DataFrame:
+def _work_table(found: Judgement, said: notes.Phrases) -> pd.DataFrame:
     programme = found.programme
     items, catalogue = programme.items, programme.catalogue
     sources = np.array([*catalogue.defects["source"], "common practice"], dtype=object)
@@ -266,7 +274,7 @@ def _work_table(found: Judgement, said: Texts) -> pd.DataFrame:
         "dose": items.dose,
         "minutes": found.effort.item_minutes,
         "cut_diameter_cm": items.cut_cm,
-        "text": said.values,
+        "text": notes.item_texts(programme, said),
         "source": sources[items.defect],
     }
     return _table(columns, WORK_DTYPES)

@@ -15,6 +15,12 @@ from forestcycle.practice.state import STATES
 GROWTH_SOURCE = "McPherson, van Doorn and Peper 2016, PSW-GTR-253 and RDS-2016-0005"
 LABOUR_SOURCE = "labour.csv: Churack et al. 1994 (slopes); Ryder and Moore 2013; modelling choice"
 RECALL_SOURCE = "recall.csv: modelling choice, no published source ties interval to dose"
+RECALL_RULES = {
+    "not_before": "the crown needs this long after the last dose",
+    "due": "by age class, growth, and the work that remains",
+    "overdue_after": "due and the grace of the age class",
+}
+URGENT_RULES = dict.fromkeys(RECALL_RULES, "a fault that does not wait: recall_faults.csv")
 WAITING_SOURCE = "growth_equations.csv; defects.csv (worsens_per_year): modelling choice"
 PRIORITY_SOURCE = "priority.csv and targets.csv: modelling choice; weights from settings"
 
@@ -204,11 +210,8 @@ def _recall(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
         value = f"{pd.Timestamp(last):%Y-%m-%d}, dose {history.last_dose[0]:.0%}"
         rule = "counted from here"
     yield Statement("Recall", "last visit", value, rule, "visits")
-    rules = {
-        "not_before": "the crown needs this long after the last dose",
-        "due": "by age class, growth, and the work that remains",
-        "overdue_after": "due and the grace of the age class",
-    }
+    urgent = bool(np.isfinite(found.programme.urgent_grace_years[0]))
+    rules = URGENT_RULES if urgent else RECALL_RULES
     for column, why in rules.items():
         day = f"{judged[column]:%Y-%m-%d}"
         yield Statement("Recall", column.replace("_", " "), day, why, RECALL_SOURCE)

@@ -3,8 +3,9 @@
 Texts name what to do, where in the crown, how much this time, the ceiling,
 and what to leave for next time. Cautions are those of this tree alone, so that
 they are read; what holds at every tree, the three-part cut among it, stands
-once at the head of every sheet and day map. Neither is a substitute for
-training: local safety rules and licensed practice come first.
+once at the head of every sheet and day map. All are short: a day has fifty
+stops. None is a substitute for training: local safety rules and licensed
+practice come first.
 """
 
 from dataclasses import dataclass
@@ -18,28 +19,36 @@ from forestcycle.practice.catalogue import FloatArray
 from forestcycle.practice.programme import Programme
 from forestcycle.practice.texts import Texts
 
-LOOK_FIRST = "Inspect first: no defect is on record, the work is what such trees usually need."
-THREE_CUTS = "Three-part cut where the free hand does not fully hold the limb."
-RECOVER_FIRST = "Stressed: no live wood this time; the rest only once the tree has recovered."
-ABOUT = "About {} % of live crown,"
-STOP_AT = "Worst first; stop near {} % of live crown,"
-CEILING = "never over {} %."
-SMALLER = "Choose smaller cuts where they do."
-NO_LIVE_WOOD = "Take no live wood."
+LOOK = "Look at the whole tree"
+IF_PRESENT = "if present:"
+THREE_CUTS = "Three-part cut."
+RECOVER_FIRST = "Stressed: no live wood until it has recovered."
+ABOUT = "About {} %,"
+STOP_NEAR = "Nothing on record: worst first, stop near {} %,"
+CEILING = "limit {} %."
+NO_LIVE_WOOD = "No live wood this time."
+LARGEST_CUTS = {"metric": "Cuts to {} cm.", "us": "Cuts to {} in."}
+LARGE_CUTS = {
+    "metric": "Cuts to {} cm, smaller if they do.",
+    "us": "Cuts to {} in, smaller if they do.",
+}
 OFF_GROUND = {
     "ground": "",
-    "climb": "Climbing: two trained people on site, rescue kit ready, tied in at all times.",
+    "climb": "Climbing: two trained people, rescue kit ready, tied in at all times.",
     "lift": "Lift: trained operator, harness, drop zone closed.",
     "line_clearance": "Off the ground: tied in or in harness, drop zone closed.",
 }
 BELOW = {
-    "street": "Traffic: signs and cones by local rules before the first cut.",
-    "footway": "Close the footway below the work.",
-    "school": "Work outside school hours or with the yard closed.",
-    "playground": "Close the playground below the work.",
+    "street": "Traffic: signs and cones first.",
+    "footway": "Close the footway below.",
+    "school": "Outside school hours, or with the yard closed.",
+    "playground": "Close the playground below.",
 }
 DEAD = "Dead: not for pruning. Report it for a removal decision by a qualified assessor."
 CRACK = "Crack or cavity: no climbing and no live cut before a qualified risk assessor has seen it."
+CM_PER_INCH = 2.54
+INCH_STEPS = 2
+"""Cuts are told to the next half inch."""
 
 
 @dataclass(frozen=True)
@@ -66,8 +75,24 @@ def positions(programme: Programme) -> texts.ObjectArray:
     return np.asarray(observed[programme.items.finding], dtype=object)
 
 
-def phrases(programme: Programme) -> Texts:
-    """Say each work item in a few words: action, what it acts on, and where.
+@dataclass(frozen=True)
+class Phrases:
+    """Work items in words, one entry each.
+
+    Attributes
+    ----------
+    full : Texts
+        Action, what it acts on, and where.
+    brief : Texts
+        The fault and the action, for what is left to a later visit.
+    """
+
+    full: Texts
+    brief: Texts
+
+
+def phrases(programme: Programme) -> Phrases:
+    """Say each work item in a few words.
 
     Parameters
     ----------
@@ -75,8 +100,7 @@ def phrases(programme: Programme) -> Texts:
 
     Returns
     -------
-    Texts
-        One entry per item.
+    Phrases
     """
     items, defects = programme.items, programme.catalogue.defects
     what = np.array([*defects["said"], "the whole tree"], dtype=object)
@@ -90,9 +114,16 @@ def phrases(programme: Programme) -> Texts:
         np.array([*usual_places, *said_places], dtype=object),
     )
     reads = programme.catalogue.actions["reads"].to_numpy(dtype=object)
-    said = texts.together([Texts(items.action, reads), Texts(defect, what), place])
-    prior = np.append(programme.findings.prior, False)[items.finding]
-    return texts.together([said, texts.where(prior, "if present")], ", ")
+    full = texts.together([Texts(items.action, reads), Texts(defect, what), place])
+    faults = np.array([*defects["defect"], "the whole tree"], dtype=object)
+    actions = np.array([f"({word})" for word in reads], dtype=object)
+    return Phrases(full, texts.together([Texts(defect, faults), Texts(items.action, actions)]))
+
+
+def item_texts(programme: Programme, said: Phrases) -> texts.ObjectArray:
+    """Return the text of each work item as it stands alone, a prior's with its condition."""
+    prior = np.append(programme.findings.prior, False)[programme.items.finding]
+    return texts.together([said.full, texts.where(prior, "if present")], ", ").values
 
 
 @dataclass(frozen=True)
@@ -118,40 +149,64 @@ class Visit:
     conductor_caution: texts.ObjectArray
 
 
-def crew_texts(programme: Programme, said: Texts, visit: Visit) -> CrewTexts:
+def crew_texts(
+    programme: Programme, said: Phrases, visit: Visit, *, units: str = "metric"
+) -> CrewTexts:
     """Write the crew's texts for the next visit to each tree.
 
     Parameters
     ----------
     programme : Programme
-    said : Texts
-        From :func:`phrases`.
+    said : Phrases
     visit : Visit
+    units : {"metric", "us"}
+        Of the diameters in the notes.
 
     Returns
     -------
     CrewTexts
     """
-    items, trees = programme.items, len(visit.dose)
-    now, later = items.visit == 1, items.visit == 2
-    work = texts.listed(items.tree[now], Texts(said.code[now], said.words), trees)
-    next_time = texts.listed(items.tree[later], Texts(said.code[later], said.words), trees)
+    trees = len(visit.dose)
     note = texts.together(
         [
             texts.where(visit.dead, DEAD),
-            texts.where(visit.prior & ~visit.dead, LOOK_FIRST),
             _how_much(programme, visit),
             _keep(programme, trees),
-            Texts(next_time.code, _sentences("Leave for a later visit: {}.", next_time.words)),
+            _next_time(programme, said.brief, visit),
             texts.where(visit.stressed & ~visit.dead, RECOVER_FIRST),
-            _cuts(programme, trees),
+            _cuts(programme, trees, units),
         ]
     )
     return CrewTexts(
-        work=Texts(work.code, _capitals(work.words)).values,
+        work=_work(programme, said.full, visit).values,
         note=note.values,
         cautions=_cautions(programme, visit).values,
     )
+
+
+def _work(programme: Programme, said: Texts, visit: Visit) -> Texts:
+    """List the work of the next visit; a look comes before all else."""
+    items, trees = programme.items, len(visit.dose)
+    now = items.visit == 1
+    looks = now & (items.action == programme.catalogue.action("inspect")) & (items.defect < 0)
+    acts = now & ~looks
+    looked = np.zeros(trees, dtype=np.bool_)
+    looked[items.tree[looks]] = True
+    work = texts.listed(items.tree[acts], said.at(acts), trees)
+    some = np.array([word != "" for word in work.words], dtype=np.bool_)[work.code]
+    then = texts.together(
+        [texts.where(visit.prior & some, IF_PRESENT), work],
+    )
+    both = texts.together([texts.where(looked, LOOK), then], "; ")
+    return Texts(both.code, _capitals(both.words))
+
+
+def _next_time(programme: Programme, brief: Texts, visit: Visit) -> Texts:
+    """Say what is left for the next visit; of a tree without record nobody knows."""
+    items = programme.items
+    later = (items.visit == 2) & ~visit.prior[items.tree]
+    left = texts.listed(items.tree[later], brief.at(later), len(visit.dose), ", ")
+    return Texts(left.code, _sentences("Next visit: {}.", left.words))
 
 
 def _how_much(programme: Programme, visit: Visit) -> Texts:
@@ -161,7 +216,7 @@ def _how_much(programme: Programme, visit: Visit) -> Texts:
     stop = np.where(visit.prior, programme.rules.usual, visit.dose)
     percent = np.maximum(np.rint(stop * 100).astype(np.int64), 1)
     measured = texts.from_numbers(np.where(some & ~visit.prior, percent, none), ABOUT)
-    expected = texts.from_numbers(np.where(some & visit.prior, percent, none), STOP_AT)
+    expected = texts.from_numbers(np.where(some & visit.prior, percent, none), STOP_NEAR)
     ceiling = np.rint(programme.limits.limit * 100).astype(np.int64)
     limit = texts.from_numbers(np.where(some, ceiling, none), CEILING)
     no_wood = texts.where(~some & ~visit.dead & ~visit.stressed, NO_LIVE_WOOD)
@@ -179,7 +234,7 @@ def _keep(programme: Programme, trees: int) -> Texts:
     return Texts(code, np.append(keep, ""))
 
 
-def _cuts(programme: Programme, trees: int) -> Texts:
+def _cuts(programme: Programme, trees: int, units: str) -> Texts:
     """Say how large the cuts get, and how to make those that the hand cannot hold."""
     items, wounds = programme.items, programme.wounds
     now = items.visit == 1
@@ -187,14 +242,33 @@ def _cuts(programme: Programme, trees: int) -> Texts:
     np.maximum.at(largest, items.tree[now], items.cut_cm[now])
     live = now & (items.dose > 0)
     np.maximum.at(largest_live, items.tree[live], items.cut_cm[live])
-    diameter = np.where(largest_live > wounds.controlled_cm, np.ceil(largest_live), 0)
+    told = np.where(largest_live > wounds.controlled_cm, told_diameter(largest_live, units), 0.0)
+    too_large = largest_live > wounds.ideal_cm
     return texts.together(
         [
-            texts.from_numbers(diameter.astype(np.int64), "Live cuts up to about {} cm."),
-            texts.where(largest_live > wounds.ideal_cm, SMALLER),
+            texts.from_numbers(np.where(too_large, 0.0, told), LARGEST_CUTS[units]),
+            texts.from_numbers(np.where(too_large, told, 0.0), LARGE_CUTS[units]),
             texts.where(largest > wounds.controlled_cm, THREE_CUTS),
         ]
     )
+
+
+def told_diameter(diameter_cm: FloatArray, units: str) -> FloatArray:
+    """Round diameters up to what a crew can judge by eye: a centimetre, or half an inch.
+
+    Parameters
+    ----------
+    diameter_cm : ndarray of float64
+    units : {"metric", "us"}
+
+    Returns
+    -------
+    ndarray of float64
+        In cm or in inches.
+    """
+    if units == "us":
+        return np.ceil(diameter_cm / CM_PER_INCH * INCH_STEPS - 1e-9) / INCH_STEPS
+    return np.ceil(diameter_cm - 1e-9)
 
 
 def _cautions(programme: Programme, visit: Visit) -> Texts:

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from forestcycle.errors import Fault, SettingsError
 from forestcycle.inventory.schema import Inventory
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, load_catalogue
 from forestcycle.practice.conflicts import Resolution, resolve, unopposed
@@ -26,6 +27,12 @@ from forestcycle.practice.prescription import (
     work_items,
 )
 from forestcycle.practice.prior import prior_findings
+from forestcycle.practice.recall import (
+    least_years,
+    load_recall,
+    load_urgent_faults,
+    still_resting,
+)
 from forestcycle.practice.standing import Standing
 from forestcycle.practice.state import SOUND
 from forestcycle.settings.practice import Practice
@@ -50,6 +57,8 @@ class Programme:
     without_record : ndarray of bool
         Trees for which a prior stands in; their visit begins with a look, as
         does that to a tree that may lose no live wood now.
+    urgent_grace_years : ndarray of float64
+        Grace of a fault that is due at once, NaN for trees without one.
     dropped : DataFrame
         Observed findings without work of their own, with the rule.
     set_aside : DataFrame
@@ -64,6 +73,7 @@ class Programme:
     findings: Findings
     items: Items
     without_record: npt.NDArray[np.bool_]
+    urgent_grace_years: FloatArray
     dropped: pd.DataFrame
     set_aside: pd.DataFrame
 
@@ -125,7 +135,10 @@ def draw_up(
     )
     expected = _prior_work(priors, catalogue, wounds, standing)
     findings, items = _together(resolution.findings, recorded, priors, expected)
-    rules = _only_a_look_at_cracks(rules, items, catalogue)
+    urgent = _urgent_grace(items, catalogue, len(standing), folder)
+    resting = _resting(standing, history, rules, on=on, folder=folder)
+    rules = _no_live_wood(rules, _cracked(items, catalogue, len(standing)))
+    rules = _no_live_wood(rules, np.isfinite(urgent) & resting)
     may_only_look = np.isin(np.arange(len(standing)), recorded.tree) & (limits.limit <= 0)
     looks = np.flatnonzero(without_record | may_only_look)
     return Programme(
@@ -137,6 +150,7 @@ def draw_up(
         findings=findings,
         items=pack(with_looks(items, looks, catalogue), catalogue, rules),
         without_record=without_record,
+        urgent_grace_years=urgent,
         dropped=resolution.dropped,
         set_aside=set_aside_rows([rows for rows in (defects_aside, visits_aside) if len(rows)]),
     )
@@ -204,11 +218,44 @@ def _recorded_work(
     return without_done(items, findings, history.last_visit, done)
 
 
-def _only_a_look_at_cracks(rules: VisitRules, items: Items, catalogue: Catalogue) -> VisitRules:
-    """Take no live wood from a cracked tree until a risk assessor has seen it."""
-    usual = rules.usual.copy()
-    usual[items.tree[items.defect == catalogue.code("crack or cavity")]] = 0.0
-    return replace(rules, usual=usual)
+def _cracked(items: Items, catalogue: Catalogue, trees: int) -> npt.NDArray[np.bool_]:
+    """Say which trees a risk assessor must see before any live wood is taken."""
+    cracked = np.zeros(trees, dtype=np.bool_)
+    cracked[items.tree[items.defect == catalogue.code("crack or cavity")]] = True
+    return cracked
+
+
+def _urgent_grace(
+    items: Items, catalogue: Catalogue, trees: int, folder: Path | None
+) -> FloatArray:
+    """Return the shortest grace of each tree's urgent faults, NaN where it has none."""
+    grace = np.full(trees, np.inf)
+    for defect, years in load_urgent_faults(folder=folder).items():
+        if defect not in catalogue.names:
+            where = "recall_faults.csv"
+            raise SettingsError(Fault(f"no defect named {defect!r}", where, "see defects.csv"))
+        tree = items.tree[items.defect == catalogue.code(defect)]
+        grace[tree] = np.minimum(grace[tree], years)
+    return np.where(np.isfinite(grace), grace, np.nan)
+
+
+def _resting(
+    standing: Standing, history: History, rules: VisitRules, *, on: date, folder: Path | None
+) -> npt.NDArray[np.bool_]:
+    """Say which crowns still rest from their last dose on the day of the assessment."""
+    least = least_years(
+        load_recall(folder=folder),
+        standing.age_class,
+        standing.state,
+        np.nan_to_num(history.last_dose),
+        np.maximum(rules.later_usual, rules.least_part),
+    )
+    return still_resting(history.last_visit, least, on=on)
+
+
+def _no_live_wood(rules: VisitRules, trees: npt.NDArray[np.bool_]) -> VisitRules:
+    """Let the next visit to some trees take no live wood."""
+    return replace(rules, usual=np.where(trees, 0.0, rules.usual))
 
 
 def _prior_work(

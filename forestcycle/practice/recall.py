@@ -2,9 +2,10 @@
 
 No published source ties the interval between visits to the dose. This rule
 is a model of our own, held in tables: a larger dose never brings a crew back
-sooner, and more remaining work never later.
+sooner, and more remaining work never later. A few faults do not wait for it.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -32,6 +33,7 @@ STATE_COLUMNS = {
     "least_factor": Column("number", least=1),
     "due_factor": Column("number", least=0.1),
 }
+FAULT_COLUMNS = {"defect": Column(), "grace_years": POSITIVE}
 FASTEST, SLOWEST = 0.8, 1.25
 
 DateArray = npt.NDArray[np.datetime64]
@@ -86,6 +88,12 @@ def load_recall(*, folder: Path | None = None) -> RecallTables:
     )
 
 
+def load_urgent_faults(*, folder: Path | None = None) -> Mapping[str, float]:
+    """Load ``recall_faults.csv``: faults that are due at once, and their grace in years."""
+    table = load_table("recall_faults", FAULT_COLUMNS, folder=folder)
+    return dict(zip(table["defect"], table["grace_years"], strict=True))
+
+
 @dataclass(frozen=True)
 class Recall:
     """The span of each tree's next visit.
@@ -133,7 +141,7 @@ def intervals(
     least, due, overdue : ndarray of float64
     """
     heavy = np.maximum(last_dose / usual_dose, 1)
-    least = tables.least_years[age_class] * tables.least_factor[state] * heavy
+    least = least_years(tables, age_class, state, last_dose, usual_dose)
     left = np.clip(remaining_dose / usual_dose, 0, 1)
     none, some = tables.years_with_none[age_class], tables.years_with_work[age_class]
     growth = np.maximum(growth_cm_per_year, 0.01)
@@ -141,6 +149,74 @@ def intervals(
     due = (none - (none - some) * left) * pace * tables.due_factor[state]
     due = np.maximum(due + tables.least_years[age_class] * (heavy - 1), least)
     return least, due, due + tables.grace_years[age_class]
+
+
+def least_years(
+    tables: RecallTables,
+    age_class: IntArray,
+    state: IntArray,
+    last_dose: FloatArray,
+    usual_dose: FloatArray,
+) -> FloatArray:
+    """Return the years that each crown rests after its last dose.
+
+    Parameters are those of :func:`intervals`.
+
+    Returns
+    -------
+    ndarray of float64
+    """
+    heavy = np.maximum(last_dose / usual_dose, 1)
+    least: FloatArray = tables.least_years[age_class] * tables.least_factor[state] * heavy
+    return least
+
+
+def still_resting(last_visit: DateArray, least: FloatArray, *, on: date) -> npt.NDArray[np.bool_]:
+    """Say which crowns still rest from their last dose.
+
+    Parameters
+    ----------
+    last_visit : ndarray of datetime64[ns]
+        NaT where never visited.
+    least : ndarray of float64
+        From :func:`least_years`.
+    on : date
+
+    Returns
+    -------
+    ndarray of bool
+    """
+    visited = ~np.isnat(last_visit)
+    rested = last_visit.astype("datetime64[D]") + _days(np.where(visited, least, 0))
+    return visited & (np.datetime64(on, "D") < rested)
+
+
+def at_once(found: Recall, grace_years: FloatArray, *, on: date) -> Recall:
+    """Let trees with an urgent fault be due on the day of the assessment.
+
+    Parameters
+    ----------
+    found : Recall
+    grace_years : ndarray of float64
+        From the day of the assessment until overdue, NaN where nothing is urgent.
+    on : date
+
+    Returns
+    -------
+    Recall
+    """
+    urgent = np.isfinite(grace_years)
+    today = np.datetime64(on, "D")
+    latest = (today + _days(np.where(urgent, grace_years, 0))).astype("datetime64[ns]")
+    soonest = np.where(urgent, np.datetime64(on, "ns"), found.due)
+    due = np.minimum(found.due, soonest)
+    overdue_after = np.where(urgent, np.minimum(found.overdue_after, latest), found.overdue_after)
+    return Recall(
+        not_before=np.minimum(found.not_before, due),
+        due=due,
+        overdue_after=np.maximum(overdue_after, due),
+        state=_state_on(today, due, overdue_after),
+    )
 
 
 def recall(
@@ -205,13 +281,18 @@ def recall(
     due_on = np.where(first, np.maximum(step_on, longest_wait), due_on)
     not_before = np.where(first, np.minimum(due_on, planted + _days(least)), not_before)
     overdue_after = due_on + _days(grace)
-    state_today = np.where(today < due_on, 0, np.where(today <= overdue_after, 1, 2))
+    due_ns, overdue_ns = due_on.astype("datetime64[ns]"), overdue_after.astype("datetime64[ns]")
     return Recall(
         not_before=not_before.astype("datetime64[ns]"),
-        due=due_on.astype("datetime64[ns]"),
-        overdue_after=overdue_after.astype("datetime64[ns]"),
-        state=state_today.astype(np.int64),
+        due=due_ns,
+        overdue_after=overdue_ns,
+        state=_state_on(today, due_ns, overdue_ns),
     )
+
+
+def _state_on(today: np.datetime64, due: DateArray, overdue_after: DateArray) -> IntArray:
+    state = np.where(today < due, 0, np.where(today <= overdue_after, 1, 2))
+    return state.astype(np.int64)
 
 
 def _days(years: FloatArray) -> npt.NDArray[np.timedelta64]:

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from forestcycle.practice.catalogue import IntArray
+from forestcycle.practice.catalogue import FloatArray, IntArray
 
 ObjectArray = npt.NDArray[np.object_]
 
@@ -30,6 +30,10 @@ class Texts:
         """The text of each entry."""
         return self.words[self.code]
 
+    def at(self, entries: npt.NDArray[np.bool_]) -> "Texts":
+        """Return the texts of some entries."""
+        return Texts(self.code[entries], self.words)
+
 
 def where(condition: npt.NDArray[np.bool_], text: str) -> Texts:
     """Return one text where a condition holds, else nothing."""
@@ -42,10 +46,10 @@ def distinct(values: ObjectArray) -> Texts:
     return Texts(code.astype(np.int64), np.asarray(words, dtype=object))
 
 
-def from_numbers(numbers: IntArray, template: str) -> Texts:
+def from_numbers(numbers: IntArray | FloatArray, template: str) -> Texts:
     """Return ``template`` filled with each number, empty for 0."""
     code, found = pd.factorize(numbers)
-    words = _objects([template.format(number) if number else "" for number in found])
+    words = _objects([template.format(f"{number:g}") if number else "" for number in found])
     return Texts(code.astype(np.int64), words)
 
 

@@ -21,7 +21,7 @@ from forestcycle.practice.priority import (
     share_lost,
 )
 from forestcycle.practice.programme import Programme, per_tree
-from forestcycle.practice.recall import Recall, load_recall, recall
+from forestcycle.practice.recall import Recall, at_once, load_recall, recall
 from forestcycle.practice.requests import OpenRequests, open_requests
 from forestcycle.practice.standing import Standing
 from forestcycle.practice.waiting import after, years_left
@@ -112,7 +112,7 @@ def answered_findings(programme: Programme) -> IntArray:
 
 def _recall(standing: Standing, programme: Programme, on: date, folder: Path | None) -> Recall:
     items = programme.items
-    return recall(
+    usual = recall(
         load_recall(folder=folder),
         on=on,
         age_class=standing.age_class,
@@ -124,6 +124,7 @@ def _recall(standing: Standing, programme: Programme, on: date, folder: Path | N
         usual_dose=programme.sound_usual,
         remaining_dose=per_tree(items.tree, items.dose, len(standing)),
     )
+    return at_once(usual, programme.urgent_grace_years, on=on)
 
 
 def _worst(findings: Findings, answered: IntArray, catalogue: Catalogue, trees: int) -> IntArray:

@@ -1,6 +1,6 @@
 """The stops as a crew reads them: one table behind the lists, sheets, routes and calendars."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import pandas as pd
@@ -41,8 +41,10 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
     DataFrame
         One row per stop in the order of ``plan.stops``: ``crew date stop arrive tree_id address
         common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent dose_limit_percent
-        cautions note minutes visits_left next_visit`` and the empty columns of ``BLANKS``. Dates
-        are ISO 8601 text, percentages and diameters have at most one decimal, minutes are whole.
+        cautions note minutes visits_left next_visit look_first`` and the empty columns of
+        ``BLANKS``. Dates are ISO 8601 text, percentages and diameters have at most one decimal,
+        minutes are whole; ``look_first`` is ``yes`` where the dose is only what such trees
+        usually need.
     """
     stops = plan.stops
     units = settings_of(plan).publish.units
@@ -66,9 +68,25 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
             "minutes": np.ceil(stops["service_minutes"].to_numpy() - 1e-6).astype(np.int64),
             "visits_left": np.maximum(stops["visits_needed"].to_numpy() - 1, 0),
             "next_visit": _next_visit(stops),
+            "look_first": _look_first(stops),
         }
     )
     return rows.assign(**dict.fromkeys(BLANKS, ""))
+
+
+def dose_in_words(row: Mapping[str, str]) -> str:
+    """Say a row's dose: to be taken, or expected where the crew looks first.
+
+    Parameters
+    ----------
+    row : Mapping of str to str
+        With ``dose_percent`` and ``look_first``.
+
+    Returns
+    -------
+    str
+    """
+    return f"{'expect' if row['look_first'] else 'take'} {row['dose_percent']} %"
 
 
 def days_of(plan: PlanFolder, rows: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:
@@ -136,6 +154,12 @@ def percentages(shares: pd.Series) -> list[str]:
     list of str
     """
     return [number(100 * share) for share in shares.to_numpy()]
+
+
+def _look_first(stops: pd.DataFrame) -> list[str]:
+    if "defects_are_prior" not in stops:
+        return [""] * len(stops)
+    return ["yes" if prior else "" for prior in stops["defects_are_prior"] == 1]
 
 
 def _next_visit(stops: pd.DataFrame) -> list[str]:

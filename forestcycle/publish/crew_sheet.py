@@ -13,21 +13,23 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfgen.canvas import Canvas
 
 from forestcycle.publish.crew_day import CrewDay, day_figures
-from forestcycle.publish.crew_rows import diameter_column
+from forestcycle.publish.crew_rows import diameter_column, dose_in_words
 from forestcycle.publish.pdf_text import draw, draw_lines, shortened, width, wrap
 from forestcycle.publish.sketch_map import Streets, draw_map, frame_around
 
 PAPERS: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 MARGIN = 34.0
 BODY = 7.4
-LEADING = 9.0
-PADDING = 3.5
+LEADING = 8.6
+PADDING = 3.0
 HEADER_HEIGHT = 46.0
-FOOTER_HEIGHT = 24.0
-MAP_HEIGHT = 262.0
+FOOTER_HEIGHT = 18.0
+MAP_HEIGHT = 240.0
 TABLE_HEAD_HEIGHT = 24.0
-LEAST_ROW_HEIGHT = 42.0
-CLOSING_HEIGHT = 62.0
+LEAST_ROW_HEIGHT = 34.0
+CLOSING_HEIGHT = 52.0
+LEAD_GAP = 4.0
+LEAST_SHARE_BESIDE = 0.25
 
 CAUTIONS_FILE = "before_the_first_cut.txt"
 """Usual cautions, one a line (common practice)."""
@@ -67,9 +69,12 @@ class SheetStyle:
 
 @dataclass(frozen=True)
 class _Line:
+    """A line of text, with words before it in bold where there are any."""
+
     text: str
     size: float = BODY
     bold: bool = False
+    lead: str = ""
 
 
 @dataclass(frozen=True)
@@ -130,7 +135,7 @@ def _columns(style: SheetStyle) -> tuple[tuple[str, float], ...]:
         ("Stop|arrive", 40.0),
         ("Tree and place", 128.0),
         ("What to do", 0.0),
-        ("Plan", 60.0),
+        ("Plan", 76.0),
         ("Minutes|taken", 42.0),
         ("Dose|taken %", 42.0),
         ("Done|initials", 42.0),
@@ -145,34 +150,49 @@ def _lay_out(
     room = [width - 2 * PADDING for _, width in columns]
     diameter = row[diameter_column(style.units)]
     unit = "in" if style.units == "us" else "cm"
+    trunk = f"trunk {diameter} {unit}" if diameter else "trunk not measured"
     tree = [
         *_lines(row["address"], room[1], bold=True),
-        *_lines(f"Tree {row['tree_id']}", room[1]),
+        *_lines(f"Tree {row['tree_id']} · {trunk}", room[1]),
         *_lines(" · ".join(filter(None, (row["common_name"], row["species"]))), room[1]),
-        *_lines(f"trunk {diameter} {unit}" if diameter else "trunk not measured", room[1]),
     ]
     work = _lines(row["work"], room[2])
     width_below = style.room - columns[0][1] - 2 * PADDING
-    below = [
-        *_lines(f"Caution: {row['cautions']}" if row["cautions"] else "", width_below, bold=True),
-        *_lines(row["note"], width_below),
-    ]
+    below = _cautions_and_note(row["cautions"], row["note"], width_below)
     plan = [
-        _Line(f"take {row['dose_percent']} %", 8.6, bold=True),
-        _Line(f"limit {row['dose_limit_percent']} %"),
-        _Line(f"{row['minutes']} min"),
+        _Line(dose_in_words(row), 8.6, bold=True),
+        _Line(f"limit {row['dose_limit_percent']} % · {row['minutes']} min"),
+        *_lines_of_next_visit(row, room[3]),
     ]
-    if row["visits_left"] != "0":
-        more = "1 more visit" if row["visits_left"] == "1" else f"{row['visits_left']} more visits"
-        plan.append(_Line(more, 6.6))
-    if row["next_visit"]:
-        plan.append(_Line(f"next {row['next_visit'][:7]}"))
     stop = (
-        _Line(row["stop"], 14.0, bold=True),
+        _Line(row["stop"], 13.0, bold=True),
         _Line(row["arrive"]),
         _Line(f"way {row['travel_minutes']} min", 6.0),
     )
     return _Row((stop, tuple(tree), tuple(work), tuple(plan), (), (), ()), tuple(below))
+
+
+def _lines_of_next_visit(row: dict[str, str], room: float) -> list[_Line]:
+    left = int(row["visits_left"])
+    when = row["next_visit"][:7]
+    words = [f"{left} more visit{'s' if left > 1 else ''}"] if left else []
+    words += [f"next {when}" if not left else when] if when else []
+    text = ", ".join(words)
+    return [_Line(line, 6.0) for line in wrap(text, 6.0, room)]
+
+
+def _cautions_and_note(cautions: str, note: str, room: float) -> list[_Line]:
+    """Lay the note out behind the bold cautions, on their last line if much room is left there."""
+    *before, lead = _lines(cautions, room, bold=True) or [_Line("")]
+    left = room - width(lead.text, BODY, bold=True) - LEAD_GAP
+    if not lead.text:
+        return _lines(note, room)
+    if not note or left < LEAST_SHARE_BESIDE * room:
+        return [*before, lead, *_lines(note, room)]
+    note = " ".join(note.split())
+    beside = wrap(note, BODY, left)[0]
+    rest = note.removeprefix(beside).lstrip()
+    return [*before, _Line(beside, lead=lead.text), *_lines(rest, room)]
 
 
 def _lines(text: str, room: float, *, bold: bool = False) -> list[_Line]:
@@ -303,10 +323,14 @@ def _draw_row(
 
 
 def _draw_lines(canvas: Canvas, lines: Sequence[_Line], x: float, top: float) -> None:
-    for (size, bold), alike in groupby(lines, lambda line: (line.size, line.bold)):
+    for (size, bold, lead), alike in groupby(lines, lambda line: (line.size, line.bold, line.lead)):
         texts = [line.text for line in alike]
         leading = size * LEADING / BODY
-        draw_lines(canvas, x, top - leading + 2.2, texts, size, leading, bold=bold)
+        y, indent = top - leading + 2.2, 0.0
+        if lead:
+            draw(canvas, x, y, lead, size, bold=True)
+            indent = width(lead, size, bold=True) + LEAD_GAP
+        draw_lines(canvas, x + indent, y, texts, size, leading, bold=bold)
         top -= leading * len(texts)
 
 

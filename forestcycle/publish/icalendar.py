@@ -7,6 +7,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from forestcycle.inventory.atomic import write_bytes_atomically
 from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
+from forestcycle.publish.crew_rows import dose_in_words
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
@@ -92,7 +93,7 @@ def _event(day: CrewDay, units: str) -> list[str]:
     first, last = day.rows[0]["address"], day.rows[-1]["address"]
     stops = [
         f"{row['stop']}. {row['arrive']} {row['address']}, {row['common_name'] or row['species']}: "
-        f"take {row['dose_percent']} % (limit {row['dose_limit_percent']} %), {row['minutes']} min"
+        f"{dose_in_words(row)} (limit {row['dose_limit_percent']} %), {row['minutes']} min"
         for row in day.rows
     ]
     return [

@@ -14,6 +14,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from forestcycle.inventory.atomic import write_bytes_atomically, write_text_atomically
+from forestcycle.practice.branch_failures import expected_branch_failures
 from forestcycle.publish.crew_lists import write_csv
 from forestcycle.publish.page import render
 from forestcycle.publish.pdf_text import printable
@@ -106,7 +107,7 @@ def _report(plan: PlanFolder, figures: Figures) -> _Report:
         money=_money_table(figures, currency),
         deferred=_deferred_table(figures, currency),
         charts=_charts(plan, figures),
-        method=_method(plan),
+        method=_method(plan, figures),
     )
 
 
@@ -261,15 +262,43 @@ def _recall_words(table: pd.DataFrame, column: str) -> str:
     return f"Share of trees within recall. {'; '.join(rows)}."
 
 
-def _method(plan: PlanFolder) -> list[tuple[str, str]]:
-    """Headings and texts; the last two say what was in force and what came out for this plan."""
+def _method(plan: PlanFolder, figures: Figures) -> list[tuple[str, str]]:
+    """Headings and texts; the last ones say what was in force and what came out for this plan."""
     text = (files("forestcycle.publish") / METHOD_FILE).read_text(encoding="utf-8")
     paragraphs = [line.split(". ", 1) for line in text.splitlines()]
     return [
         *((heading, body) for heading, body in paragraphs),
+        ("Branch failures", _branch_failures(int(figures.value("trees")))),
+        *_sensitivity(figures.sensitivity),
         ("Sources", _sources(plan)),
         ("This plan", _proof(plan)),
     ]
+
+
+def _branch_failures(trees: int) -> str:
+    expected = expected_branch_failures(trees)
+    counts = " or ".join(f"{count:,.0f} by {counted}" for counted, count in expected.items())
+    return (
+        f"At the rate of one city whose records were published (Rochester NY, Luley, Sisinni and "
+        f"Pleninger 2002), {trees:,} trees have this many branch failures a year: {counts}. "
+        "There, pruned units had fewer service requests but failed no less often over eight years: "
+        "this plan promises no reduction."
+    )
+
+
+def _sensitivity(sensitivity: pd.DataFrame) -> list[tuple[str, str]]:
+    """Say how much hangs on each weight, where the plan says so."""
+    rows = zip(sensitivity["weight"], sensitivity["share_changed"], strict=True)
+    shares = ", ".join(f"{weight} {100 * share:.1f} %" for weight, share in rows)
+    if not shares:
+        return []
+    body = (
+        "The weights of the four parts of a tree's priority are judgements. If one of them were a "
+        "fifth larger or smaller, a choice by worth per minute alone would spend this share of "
+        f"the hours at trees on other trees: {shares}. Small shares mean that the choice does "
+        "not hang on the exact weight."
+    )
+    return [("Weights", body)]
 
 
 def _sources(plan: PlanFolder) -> str:

@@ -40,6 +40,10 @@ class Figures:
         served``: fairness.
     months : DataFrame
         ``month crew_days trees service_minutes cost_cents``.
+    sensitivity : DataFrame
+        ``weight share_changed``: share of the crews' minutes at trees that a choice by worth per
+        minute alone would spend on other trees if that weight moved by a fifth; without rows
+        where the plan does not say.
     """
 
     headline: pd.DataFrame
@@ -48,6 +52,7 @@ class Figures:
     deferred: pd.DataFrame
     wards: pd.DataFrame
     months: pd.DataFrame
+    sensitivity: pd.DataFrame
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """Every table by its name."""
@@ -99,6 +104,7 @@ def report_figures(plan: PlanFolder) -> Figures:
         deferred=deferred,
         wards=_wards(year),
         months=_months(plan),
+        sensitivity=_sensitivity(plan),
     )
 
 
@@ -234,6 +240,12 @@ def _wards(year: _Year) -> pd.DataFrame:
 def _of_all(values: pd.Series) -> pd.Series:
     whole = float(values.sum())
     return (values / whole).round(4) if whole else values * 0.0
+
+
+def _sensitivity(plan: PlanFolder) -> pd.DataFrame:
+    shares = plan.summary.get("sensitivity", {})
+    share_changed = pd.Series(list(shares.values()), dtype="float64")
+    return pd.DataFrame({"weight": list(shares), "share_changed": share_changed})
 
 
 def _months(plan: PlanFolder) -> pd.DataFrame:

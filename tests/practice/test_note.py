@@ -1,16 +1,19 @@
 """Notes that a crew can act on."""
 
+import numpy as np
 import pytest
 
 from forestcycle.practice.assess import assess
-from forestcycle.practice.note import CRACK, DEAD, THREE_CUTS
+from forestcycle.practice.note import CRACK, DEAD, THREE_CUTS, told_diameter
 from forestcycle.settings.practice import Practice
+from tests.practice.random_city import random_city
 from tests.practice.stands import ON, YEAR_END, stand_of
 
 
-def tree_of(tree, *defects):
+def tree_of(tree, *defects, units="metric"):
     inventory = stand_of([tree], defects=defects)
-    return assess(inventory, Practice(), on=ON, year_end=YEAR_END).trees.iloc[0]
+    found = assess(inventory, Practice(), on=ON, year_end=YEAR_END, units=units)
+    return found.trees.iloc[0]
 
 
 def test_what_where_how_much_the_ceiling_what_to_keep_and_what_to_leave():
@@ -24,9 +27,9 @@ def test_what_where_how_much_the_ceiling_what_to_keep_and_what_to_leave():
     )
     assert tree["work"] == "Subordinate all but one of the codominant stems (fork at 2 m)"
     percent = round(tree["dose"] * 100)
-    assert f"About {percent} % of live crown, never over 25 %." in tree["note"]
+    assert f"About {percent} %, limit 25 %." in tree["note"]
     assert "Keep the straightest and best placed stem as leader." in tree["note"]
-    assert "Leave for a later visit: remove all but one of the codominant stems" in tree["note"]
+    assert "Next visit: codominant stems (remove)." in tree["note"]
 
 
 def test_a_limb_that_the_hand_cannot_hold_gets_a_cut_in_three_parts():
@@ -82,5 +85,24 @@ def test_texts_fit_on_a_sheet():
     ]
     tree = tree_of({"dbh_cm": 20.0, "conductors": "unknown", "target": "street"}, *defects)
     assert len(tree["work"]) < 350
-    assert len(tree["note"]) < 700
-    assert len(tree["cautions"]) < 500
+    assert len(tree["note"]) < 300
+    assert len(tree["cautions"]) < 300
+
+
+def test_notes_are_short_and_leave_out_what_the_sheet_says_once_a_day():
+    trees = assess(random_city(3000), Practice(), on=ON, year_end=YEAR_END).trees
+    assert trees["note"].str.len().median() <= 170
+    for said in ("Helmet", "ear", "undercut", "ceiling", "licensed"):
+        assert not trees["note"].str.contains(rf"\b{said}\b").any()
+        assert not trees["cautions"].str.contains(rf"\b{said}\b").any()
+
+
+def test_a_crew_that_works_in_inches_reads_inches():
+    # NIST Special Publication 811: 1 in = 2.54 cm. Told to the next half inch.
+    fault = {"defect": "oversized branch", "measured": ("aspect ratio", 0.7, "")}
+    metric, us = (tree_of({"dbh_cm": 8.0}, fault, units=units) for units in ("metric", "us"))
+    assert "Cuts to 4 cm." in metric["note"]
+    assert "Cuts to 1.5 in." in us["note"]
+    assert " cm" not in us["note"]
+    assert list(told_diameter(np.array([2.54, 2.6, 5.08]), "us")) == [1.0, 1.5, 2.0]
+    assert list(told_diameter(np.array([2.0, 2.1]), "metric")) == [2.0, 3.0]

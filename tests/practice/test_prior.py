@@ -58,7 +58,8 @@ def test_a_visit_to_a_tree_without_record_begins_with_a_look_and_says_so():
     assert tree["defects_are_prior"]
     assert found.work["action"].iloc[0] == "inspect"
     assert found.work["visit"].iloc[0] == 1
-    assert tree["note"].startswith("Inspect first: no defect is on record")
+    assert tree["work"].startswith("Look at the whole tree; if present: ")
+    assert tree["note"].startswith("Nothing on record: worst first, stop near 15 %, limit 25 %.")
 
 
 @pytest.mark.parametrize(

@@ -142,3 +142,24 @@ def test_sensitivity_is_a_share(seed, share):
     assert found["share_changed"].between(0, 1).all()
     unmoved = sensitivity(table, random.random(50) < share, change=0.0)
     assert (unmoved["share_changed"] == 0).all()
+
+
+def test_a_forester_agrees_with_the_order_of_these_trees():
+    """Common practice: hazards first, then young trees that can still be corrected near people."""
+    kinds = {
+        "hanging": ({"dbh_cm": 45.0}, "broken or hanging limb"),
+        "young by a school": ({"dbh_cm": 9.0, "target": "school"}, "codominant stems"),
+        "young, nothing on record": ({"dbh_cm": 9.0}, None),
+        "old, nothing on record": ({"dbh_cm": 100.0}, None),
+        "mature, nothing on record": ({"dbh_cm": 60.0}, None),
+        "mature, nothing on record, in a park": ({"dbh_cm": 60.0, "target": "park"}, None),
+    }
+    defects = [
+        {"tree_id": f"T{row}", "defect": defect, "measured": ("severe",)}
+        for row, (_, defect) in enumerate(kinds.values())
+        if defect
+    ]
+    stand = stand_of([tree for tree, _ in kinds.values()], defects=defects)
+    trees = assess(stand, Practice(), on=ON, year_end=YEAR_END).trees
+    assert list(trees["priority"]) == sorted(trees["priority"], reverse=True)
+    assert trees["priority"].iloc[1] > 3 * trees["priority"].iloc[-1]

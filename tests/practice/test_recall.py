@@ -8,7 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forestcycle.practice.assessment import AGE_CLASSES, RECALL_STATES
-from forestcycle.practice.recall import intervals, load_recall, recall
+from forestcycle.practice.recall import (
+    at_once,
+    intervals,
+    load_recall,
+    load_urgent_faults,
+    recall,
+    still_resting,
+)
 from forestcycle.practice.state import STATES
 
 TABLES = load_recall()
@@ -157,3 +164,38 @@ def test_the_tables_cover_every_class_and_state():
     assert (np.diff(TABLES.training_years) > 0).all()
     # UF/IFAS EP276: training lasts 25 years.
     assert TABLES.training_years[-1] == 25
+
+
+def test_a_hanging_limb_does_not_wait():
+    # Common practice: what hangs over people is taken down, whatever the crown's rest.
+    assert set(load_urgent_faults()) == {"broken or hanging limb"}
+    usual = one(MATURE, last=np.datetime64("2026-06-01", "ns"))
+    urgent = at_once(usual, np.array([0.25]), on=ON)
+    assert usual.not_before[0] > np.datetime64(ON)
+    assert urgent.not_before[0] == urgent.due[0] == np.datetime64(ON)
+    assert urgent.overdue_after[0] == np.datetime64("2027-04-03")
+    assert RECALL_STATES[urgent.state[0]] == "due"
+
+
+@pytest.mark.parametrize("last", [NEVER, np.datetime64("2015-01-01", "ns")])
+def test_an_urgent_fault_never_delays_a_tree(last):
+    usual = one(MATURE, last=last)
+    urgent = at_once(usual, np.array([0.25]), on=ON)
+    for name in ("not_before", "due", "overdue_after"):
+        assert getattr(urgent, name)[0] <= getattr(usual, name)[0]
+    assert urgent.not_before[0] <= urgent.due[0] <= urgent.overdue_after[0]
+
+
+def test_trees_without_an_urgent_fault_keep_their_recall():
+    usual = one(MATURE, last=np.datetime64("2020-01-01", "ns"))
+    same = at_once(usual, np.array([np.nan]), on=ON)
+    for name in ("not_before", "due", "overdue_after", "state"):
+        assert getattr(same, name)[0] == getattr(usual, name)[0]
+
+
+def test_a_crown_rests_until_not_before():
+    last = np.array(["2026-01-01", "NaT"], dtype="datetime64[ns]")
+    least = np.array([2.0, 2.0])
+    rested = one(MATURE, last=last[0], dose=0.1).not_before[0].astype("datetime64[D]").item()
+    assert list(still_resting(last, least, on=ON)) == [True, False]
+    assert list(still_resting(last, least, on=rested)) == [False, False]

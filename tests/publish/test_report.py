@@ -1,5 +1,6 @@
 """The report's figures come from the plan, and both its forms say the same."""
 
+import dataclasses
 import re
 from html.parser import HTMLParser
 
@@ -128,3 +129,23 @@ def test_both_forms_say_the_same_numbers(figures, written):
 def test_the_same_plan_gives_the_same_report(plan, written, tmp_path):
     again = write_report(plan, tmp_path)
     assert [path.read_bytes() for path in again] == [path.read_bytes() for path in written]
+
+
+def test_the_method_says_what_hangs_on_the_weights_and_promises_no_fewer_failures(plan, written):
+    page = written[0].read_text(encoding="utf-8")
+    paper = pypdf.PdfReader(written[1]).pages[2].extract_text()
+    shares = ", ".join(f"{k} {100 * v:.1f} %" for k, v in plan.summary["sensitivity"].items())
+    # Luley, Sisinni and Pleninger 2002: 7.6 per 1,000 trees and year by requests, 6.5 by work.
+    n = len(plan.trees)
+    failures = f"{0.0076 * n:,.0f} by service requests or {0.0065 * n:,.0f} by work done"
+    for text in (page, paper):
+        flat = re.sub(r"\s+", " ", text)
+        assert shares in flat
+        assert failures in flat
+        assert "promises no reduction" in flat
+
+
+def test_a_plan_without_sensitivity_has_a_report_all_the_same(plan, tmp_path):
+    summary = {key: value for key, value in plan.summary.items() if key != "sensitivity"}
+    page = write_report(dataclasses.replace(plan, summary=summary), tmp_path)[0]
+    assert "judgements" not in page.read_text(encoding="utf-8")

@@ -26,6 +26,11 @@ def squeezed(text: str) -> str:
     return re.sub(r"\s", "", text)
 
 
+def paper_of(day, style) -> str:
+    pages = pypdf.PdfReader(io.BytesIO(sheet_pdf([day], style, "x"))).pages
+    return squeezed("".join(page.extract_text() for page in pages))
+
+
 def paper_text(path) -> str:
     return squeezed("".join(page.extract_text() for page in pypdf.PdfReader(path).pages))
 
@@ -50,6 +55,35 @@ def test_every_row_of_a_list_stands_on_its_sheet(plan, written, tmp_path):
             assert squeezed(f"{row['minutes']} min") in text[position:]
             if row["visits_left"] != "0":
                 assert squeezed(f"{row['visits_left']} more visit") in text[position:]
+
+
+def test_where_the_crew_looks_first_the_dose_is_only_expected(plan):
+    stops = plan.stops.assign(defects_are_prior=[k % 2 == 0 for k in range(len(plan.stops))])
+    looked = dataclasses.replace(plan, stops=stops)
+    day = used_crew_days(looked)[0]
+    text = paper_of(day, sheet_style(looked))
+    for row in day.rows:
+        verb = "expect" if row["look_first"] == "yes" else "take"
+        assert squeezed(f"{verb} {row['dose_percent']} %") in text
+    assert {row["look_first"] for row in used_crew_days(looked)[0].rows} == {"", "yes"}
+
+
+def test_a_day_of_45_stops_fits_on_five_pages(plan):
+    note = "About 15 %, limit 25 %. Keep the straightest and best placed stem as leader. "
+    usual = {
+        "address": "2405 Mulberry Lane",
+        "tree_id": "Q0002461",
+        "common_name": "Norway maple",
+        "species": "Acer platanoides",
+        "work": "Subordinate all but one of the codominant stems at the main fork",
+        "cautions": "Traffic: signs and cones first.",
+        "note": f"{note}Next visit: codominant stems (remove). Cuts to 4 cm. Three-part cut.",
+    }
+    day = used_crew_days(plan)[0]
+    rows = [{**day.rows[0], **usual, "stop": str(k + 1)} for k in range(45)]
+    long_day = dataclasses.replace(day, rows=rows, points=np.repeat(day.points[:1], 45, axis=0))
+    pages = pypdf.PdfReader(io.BytesIO(sheet_pdf([long_day], sheet_style(plan), "x"))).pages
+    assert len(pages) <= 5
 
 
 def test_each_page_names_crew_day_plan_and_page(plan):
