@@ -42,8 +42,7 @@ class Draft:
 
     def lay(self, routes: dict[int, IntArray]) -> None:
         """Replace the routes of some crew-days."""
-        for crew_day in routes:
-            self.day_of_tree[self.day_of_tree == crew_day] = -1
+        self.day_of_tree[np.isin(self.day_of_tree, list(routes))] = -1
         for crew_day, trees in routes.items():
             self.routes[crew_day] = trees
             self.hold(crew_day, trees)
