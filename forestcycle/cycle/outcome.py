@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from forestcycle.cycle.city import City
 from forestcycle.practice import Assessment
 from forestcycle.schedule.calendar import CrewCalendar
-from forestcycle.schedule.problem import Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import Problem
 from forestcycle.schedule.timetable import Timetable
 from forestcycle.travel import Travel
 

@@ -5,7 +5,8 @@ from forestcycle.schedule.build import Ineligible, build_problem
 from forestcycle.schedule.calendar import CrewCalendar, crew_calendar
 from forestcycle.schedule.evidence import price_rows, round_trip_rows
 from forestcycle.schedule.pack import solve
-from forestcycle.schedule.problem import Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import Problem
 from forestcycle.schedule.reasons import reasons
 from forestcycle.schedule.timetable import Timetable, timetable
 from forestcycle.schedule.verify import Verification, verify

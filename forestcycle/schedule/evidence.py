@@ -5,7 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from forestcycle.schedule.problem import Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import Problem
 from forestcycle.schedule.relaxation import relax
 
 

@@ -21,8 +21,9 @@ from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.draft import Draft, first_draft
 from forestcycle.schedule.limits import affordable
 from forestcycle.schedule.mandatory import make_room, missing_mandatory, shortest_visit
+from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import Prices
-from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
+from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.purse import Purse
 from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
 

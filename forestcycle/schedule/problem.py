@@ -1,15 +1,10 @@
-"""What the packer is asked and what it answers."""
-
-from __future__ import annotations
+"""What the packer is asked."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-
-if TYPE_CHECKING:
-    from forestcycle.schedule.bound import Bound
 
 MINUTES_PER_DAY = 1440.0
 
@@ -122,42 +117,3 @@ class Problem:
     def crew_days(self) -> int:
         """Number of crew-days."""
         return len(self.date)
-
-
-@dataclass(frozen=True)
-class Plan:
-    """Ordered stops of every crew-day.
-
-    Attributes
-    ----------
-    crew_day, order, tree : (s,) int64
-        One row per stop, sorted by crew-day and order; ``order`` counts from 0
-        and ``tree`` is a position in the problem's arrays.
-    worth : float
-    bound : Bound or None
-        Proven upper limit on any plan's worth, with its prices; None where
-        none was asked for.
-    interrupted : bool
-        The user stopped the search; this is the best plan until then.
-    rounds : int
-        Rounds of improvement that were run.
-    seconds : float
-    seed : int
-    """
-
-    crew_day: IntArray
-    order: IntArray
-    tree: IntArray
-    worth: float
-    bound: Bound | None
-    interrupted: bool
-    rounds: int
-    seconds: float
-    seed: int
-
-    @property
-    def gap(self) -> float | None:
-        """1 - worth / bound, or None without a bound."""
-        if self.bound is None or self.bound.value <= 0:
-            return None
-        return max(0.0, 1.0 - self.worth / self.bound.value)

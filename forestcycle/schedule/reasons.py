@@ -19,8 +19,9 @@ from scipy.spatial import KDTree
 from forestcycle.inventory import Inventory
 from forestcycle.practice import Assessment
 from forestcycle.schedule.build import Ineligible
+from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import net_worth
-from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Plan, Problem
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 from forestcycle.schedule.relaxation import relax
 from forestcycle.schedule.timetable import legs_of
 

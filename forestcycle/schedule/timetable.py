@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forestcycle.schedule.problem import FloatArray, IntArray, Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.distance import cdist
 
-from forestcycle.schedule.problem import MINUTES_PER_DAY, Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import MINUTES_PER_DAY, Problem
 from forestcycle.settings.travel import TravelRules
 from forestcycle.travel import build_travel
 from sample_city.city import make_city

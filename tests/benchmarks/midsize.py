@@ -13,7 +13,8 @@ import numpy as np
 
 from forestcycle.schedule import allocate, solve
 from forestcycle.schedule.cluster import warm_up
-from forestcycle.schedule.problem import IntArray, Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import IntArray, Problem
 from tests.benchmarks.invented_problem import check_plan, even_city
 from tests.benchmarks.rivals import (
     greedy_by_priority,

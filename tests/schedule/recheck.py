@@ -5,7 +5,8 @@ Shares nothing with the packer: it follows the words of the problem's definition
 
 from collections.abc import Iterator, Sequence
 
-from forestcycle.schedule.problem import Plan, Problem
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import Problem
 
 CLOSE = 1e-6
 """Minutes; far below the hundredth of a minute that the packer reckons in."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from forestcycle.schedule.bound import allocate
-from forestcycle.schedule.problem import Plan
+from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.reasons import LeftOut, free_minutes, left_out_reasons
 from tests.schedule.exact import best_plan
 from tests.schedule.tiny import tiny_problem

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forestcycle.schedule.problem import Plan
+from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.timetable import timetable
 from tests.schedule.tiny import TableTravel, tiny_problem
 
