@@ -9,7 +9,7 @@ import pandas as pd
 from forestcycle.inventory.schema import Inventory
 from forestcycle.practice.assess import Judgement, judge
 from forestcycle.practice.assessment import PARTS_OF_PRIORITY, Assessment
-from forestcycle.practice.outlook import waiting_table
+from forestcycle.practice.waiting_table import waiting_table
 from forestcycle.practice.state import STATES
 
 GROWTH_SOURCE = "McPherson, van Doorn and Peper 2016, PSW-GTR-253 and RDS-2016-0005"

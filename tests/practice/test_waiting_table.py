@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from forestcycle.practice.assess import judge
-from forestcycle.practice.outlook import YEARS_SHOWN, waiting_table
+from forestcycle.practice.waiting_table import YEARS_SHOWN, waiting_table
 from forestcycle.settings.practice import Practice
 from tests.practice.stands import ON, YEAR_END, stand_of
 
