@@ -25,9 +25,9 @@ if TYPE_CHECKING:
         explain_tree,
         open_city,
         plan_city,
+        publish_plan,
         write_assessment,
     )
-    from forestcycle.publish import publish
 
 __all__ = [
     "City",
@@ -37,7 +37,7 @@ __all__ = [
     "explain_tree",
     "open_city",
     "plan_city",
-    "publish",
+    "publish_plan",
     "write_assessment",
 ]
 
@@ -48,5 +48,4 @@ __version__ = VERSION
 def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the public name is
     if name not in __all__:
         raise AttributeError(f"module 'forestcycle' has no attribute {name!r}")
-    room = "forestcycle.publish" if name == "publish" else "forestcycle.cycle"
-    return getattr(import_module(room), name)
+    return getattr(import_module("forestcycle.cycle"), name)

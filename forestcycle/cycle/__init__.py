@@ -10,6 +10,7 @@ from forestcycle.cycle.plan import pack_year, plan_city
 from forestcycle.cycle.record import Recorded, record_returns
 from forestcycle.cycle.summary import Summary
 from forestcycle.cycle.undo import Undone, undo_last_record
+from forestcycle.publish import publish as publish_plan
 
 __all__ = [
     "Calibrated",
@@ -25,6 +26,7 @@ __all__ = [
     "open_city",
     "pack_year",
     "plan_city",
+    "publish_plan",
     "record_returns",
     "run_demo",
     "undo_last_record",

@@ -1,33 +1,55 @@
-"""Make the pictures of the docs from a real plan: ``python -m tests.tools.make_pictures``."""
+"""Make the pictures of the docs from a real plan: ``python -m tests.tools.make_pictures``.
 
+Needs Debian's ``chromium`` and ``poppler-utils``, as the tests do.
+"""
+
+import subprocess
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, sync_playwright
 
 import forestcycle.cycle
+from tests.publish.browser import CHROMIUM, QUIET
 
 PICTURES = Path(__file__).resolve().parents[2] / "docs" / "pictures"
-CHROMIUM = "/usr/bin/chromium"
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 SIZE = {"width": 1200, "height": 760}
+PAGE_HEIGHT = 1100
+
+
+def photograph(browser: Browser, page_file: Path, picture: Path) -> None:
+    """Open a page without a network and take its picture."""
+    page = browser.new_context(viewport=SIZE, offline=True).new_page()
+    page.goto(page_file.as_uri())
+    page.wait_for_timeout(1500)
+    page.screenshot(path=picture, type="png")
+    page.close()
+
+
+def print_page(paper: Path, picture: Path) -> None:
+    """Draw the first page of a PDF."""
+    stem = picture.with_suffix("")
+    size = ["-scale-to-y", str(PAGE_HEIGHT), "-scale-to-x", "-1"]
+    subprocess.run(
+        ["pdftoppm", "-png", "-singlefile", "-f", "1", *size, str(paper), str(stem)], check=True
+    )
 
 
 def main() -> None:
-    """Plan the sample city and photograph a day's map and the city's."""
+    """Plan the sample city and picture a day's map, the city's, a crew sheet and the report."""
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         forestcycle.cycle.run_demo(folder, time_limit=40)
-        maps = Path(folder) / "plan" / "maps"
-        day = sorted((maps / "crews").glob("Ground crew*.html"))[0]
+        plan = Path(folder) / "plan"
+        day = sorted((plan / "maps" / "crews").glob("Ground crew*.html"))[0]
+        sheet = sorted((plan / "sheets" / "Climbing crew").glob("2*.pdf"))[0]
         with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-            page = browser.new_context(viewport=SIZE, offline=True).new_page()
-            for name, path in (("day", day), ("city", maps / "city.html")):
-                page.goto(path.as_uri())
-                page.wait_for_timeout(1500)
-                page.screenshot(path=PICTURES / f"{name}.png")
+            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+            photograph(browser, day, PICTURES / "day.png")
+            photograph(browser, plan / "maps" / "city.html", PICTURES / "city.png")
             browser.close()
+        print_page(sheet, PICTURES / "sheet.png")
+        print_page(plan / "report" / "report.pdf", PICTURES / "report.png")
 
 
 if __name__ == "__main__":
