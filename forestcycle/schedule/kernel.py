@@ -40,8 +40,9 @@ class Ground(NamedTuple):
     ``back`` (k, m) those from and to each crew-day's depot; ``earliest`` and
     ``latest`` (k, m) bound the start of service, ``latest`` below 0 where the
     crew-day may not visit the stop at all; ``day_price`` (k,) is the worth that
-    using a crew-day costs. ``near`` (m, m) lists stops by
-    distance, ``orders`` (o, m) fixed insertion orders, and ``appeal`` (a, m)
+    using a crew-day costs; ``bonus`` (k, m) is what a stop is worth on that
+    crew-day besides ``worth``, and ``pull`` (k, m) the extra minutes that an
+    insertion there may take for it. ``near`` (m, m) lists stops by distance, ``orders`` (o, m) fixed insertion orders, and ``appeal`` (a, m)
     powers of worth for insertion by worth per minute.
     """
 
@@ -58,6 +59,8 @@ class Ground(NamedTuple):
     orders: NDArray[np.int32]
     appeal: FloatArray
     day_price: FloatArray
+    bonus: FloatArray
+    pull: FloatArray
     timed: bool
     minute_price: float
 
@@ -350,6 +353,7 @@ def _place(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) 
     leg, into, out, back = ground.leg, ground.into, ground.out, ground.back
     stop, gap, length = routes.stop, routes.gap, routes.length
     service, capacity, latest = ground.service, ground.capacity, ground.latest
+    pull = ground.pull
     minutes, where, active, shut = routes.minutes, routes.where, scratch.active, scratch.shut
     for i in range(len(active)):
         v = active[i]
@@ -357,12 +361,12 @@ def _place(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) 
             continue
         best, route, place = NEVER, NOWHERE, NOWHERE
         for r in range(len(length)):
-            most = min(best, capacity[r] - minutes[r] - service[v])
+            most = min(best + pull[r, v], capacity[r] - minutes[r] - service[v])
             if most < 0.0 or latest[r, v] < 0.0 or shut[r]:
                 continue
             extra, p = _cheapest(leg, into, out, back, stop, gap, length, r, v, most, state)
-            if extra < best:
-                best, route, place = extra, r, p
+            if extra - pull[r, v] < best:
+                best, route, place = extra - pull[r, v], r, p
         if route != NOWHERE:
             _insert(ground, routes, route, place, v)
             scratch.touched[route] = True
@@ -380,8 +384,8 @@ def _place_in_time(ground: Ground, routes: Routes, scratch: Scratch, state: Rand
             if scratch.shut[r]:
                 continue
             extra, p = _cheapest_in_time(ground, routes, r, v, state)
-            if extra < best:
-                best, route, place = extra, r, p
+            if extra - ground.pull[r, v] < best:
+                best, route, place = extra - ground.pull[r, v], r, p
         if route != NOWHERE:
             _insert(ground, routes, route, place, v)
             scratch.touched[route] = True
@@ -525,7 +529,8 @@ def value_of_route(ground: Ground, routes: Routes, r: int) -> float:
         return 0.0
     total = -ground.minute_price * routes.minutes[r] - ground.day_price[r]
     for p in range(count):
-        total += ground.worth[routes.stop[r, p]]
+        v = routes.stop[r, p]
+        total += ground.worth[v] + ground.bonus[r, v]
     return float(total)
 
 
