@@ -7,6 +7,7 @@ what to do about it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Self
 
 MOST_FAULTS_SHOWN = 20
 
@@ -48,6 +49,10 @@ class FaultList(Exception):  # noqa: N818 - a base, never raised itself
             lines.append(f"... and {hidden:,} more faults of this kind")
         super().__init__("\n".join(lines))
 
+    def __reduce__(self) -> tuple[type[Self], tuple[tuple[Fault, ...]]]:
+        """Keep the faults on the way from one process to another."""
+        return type(self), (self.faults,)
+
 
 class SettingsError(FaultList, ValueError):
     """``cycle.toml`` says something that cannot be followed."""
@@ -63,3 +68,7 @@ class PlanError(FaultList, ValueError):
 
 class StoreError(FaultList, OSError):
     """A file or folder cannot be read or written; what was there still is."""
+
+
+class WorkerError(FaultList, RuntimeError):
+    """Workers that were to do the work are gone, or cannot be reached."""

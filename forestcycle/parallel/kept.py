@@ -1,0 +1,71 @@
+"""Results kept in a folder, so that a second run takes up where the first stopped."""
+
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+
+from forestcycle.errors import Fault, StoreError
+from forestcycle.version import VERSION
+
+KEY_LENGTH = 32
+
+
+class KeptResults:
+    """One JSON file per result, named by what the result depends on.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise StoreError(
+                Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another")
+            ) from None
+
+    def find(self, key: str) -> Any | None:  # noqa: ANN401 - any JSON value
+        """Give the result kept under a key, or None; a damaged file counts as none."""
+        try:
+            return json.loads(self._path(key).read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+
+    def keep(self, key: str, value: Any) -> Any:  # noqa: ANN401 - any JSON value
+        """Write a result, whole or not at all; give it as :meth:`find` will."""
+        path = self._path(key)
+        part = path.with_suffix(".part")
+        text = json.dumps(value)
+        try:
+            part.write_text(text, encoding="utf-8")
+            part.replace(path)
+        except OSError as error:
+            raise StoreError(
+                Fault(f"writing failed: {error.strerror}", str(path), "free some space")
+            ) from None
+        return json.loads(text)
+
+    def _path(self, key: str) -> Path:
+        return self.folder / f"{key}.json"
+
+
+def content_key(*contents: object) -> str:
+    """Name a result by all that it depends on, this program's version included.
+
+    Parameters
+    ----------
+    *contents : object
+        JSON values: settings, hashes of files, seeds.
+
+    Returns
+    -------
+    str
+        The same for the same contents, in any process.
+    """
+    text = json.dumps([VERSION, *contents], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:KEY_LENGTH]
