@@ -1,4 +1,4 @@
-"""How the docs are built: ``python -m sphinx -W -n docs docs/_build``; nothing is fetched."""
+"""How the docs are built: ``python -m sphinx -W docs docs/_build``; nothing is fetched."""
 
 from forestcycle import __version__
 

@@ -1,0 +1,44 @@
+"""The docs build without a warning: every page found, every link leads somewhere."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT
+
+FETCHES = re.compile(r"<(?:script|link|img|iframe)\b[^>]*(?:src|href)=\"(?:https?:)?//[^\"]*")
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    folder = tmp_path_factory.mktemp("docs")
+    sphinx = [sys.executable, "-m", "sphinx", "-q", "-W", "--keep-going"]
+    done = subprocess.run(
+        [*sphinx, "-d", str(folder / "cache"), str(ROOT / "docs"), str(folder / "html")],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    return folder / "html", done
+
+
+def test_the_docs_build_without_a_warning(built):
+    html, done = built
+    assert done.returncode == 0, done.stderr
+    for page in (ROOT / "docs").glob("*.md"):
+        assert (html / f"{page.stem}.html").is_file()
+
+
+def test_pages_fetch_nothing(built):
+    """A reader without a network sees them whole."""
+    fetching = [
+        f"{page.name}: {found.group()}"
+        for page in built[0].glob("*.html")
+        for found in FETCHES.finditer(page.read_text(encoding="utf-8"))
+    ]
+    assert fetching == []
