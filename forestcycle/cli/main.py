@@ -9,6 +9,12 @@ import click
 from forestcycle.cli.assess import assess
 from forestcycle.cli.calibrate import calibrate
 from forestcycle.cli.demo import demo
+from forestcycle.cli.exit_codes import (
+    BAD_INPUT,
+    INTERRUPTED,
+    OWN_FAULT,
+    exit_codes_in_words,
+)
 from forestcycle.cli.explain import explain
 from forestcycle.cli.inspect import inspect
 from forestcycle.cli.plan import plan
@@ -18,13 +24,10 @@ from forestcycle.cli.undo import undo
 from forestcycle.errors import FaultList
 from forestcycle.version import VERSION
 
-BAD_INPUT = 2
-INTERRUPTED = 130
-OWN_FAULT = 1
 SHOW_TRACEBACK = "FORESTCYCLE_TRACEBACK"
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(context_settings={"help_option_names": ["-h", "--help"]}, epilog=exit_codes_in_words())
 @click.version_option(VERSION, prog_name="forestcycle")
 def commands() -> None:
     """Plan a city's structural pruning: inventory in, crew-days out.
@@ -34,13 +37,6 @@ def commands() -> None:
       forestcycle inspect trees.gpkg      writes cycle.toml and says what it found
       forestcycle plan cycle.toml --out plan
       open plan/index.html
-
-    \b
-    Exit codes:
-      0    done
-      1    a fault of forestcycle itself
-      2    the input cannot be used; each line says what, where and the remedy
-      130  interrupted; a plan found by then has been written
     """
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
     quiet_option,
     reporting,
@@ -14,8 +15,6 @@ from forestcycle.cli.options import (
     time_limit_option,
 )
 from forestcycle.cli.show import show_table
-
-INTERRUPTED = 130
 
 
 @click.command()

@@ -12,9 +12,34 @@ import click
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from forestcycle.cli.exit_codes import MEANINGS
 from forestcycle.cli.main import commands
 from forestcycle.settings import CycleSettings
 
+AROUND_COMMANDS = """## Exit codes
+
+Scripts may rely on them.
+
+| code | meaning |
+| ---: | --- |
+{codes}
+
+Results go to standard output, progress and faults to standard error. A fault says what
+is wrong, where, and the remedy, in one line; all that were found come at once. With
+`FORESTCYCLE_TRACEBACK=1` in the environment a fault of forestcycle itself shows where
+in the code it arose.
+
+## Completion in the shell
+
+The shell completes commands, options and files once it is told how, in its start-up
+file:
+
+```sh
+eval "$(_FORESTCYCLE_COMPLETE=bash_source forestcycle)"              # ~/.bashrc
+eval "$(_FORESTCYCLE_COMPLETE=zsh_source forestcycle)"               # ~/.zshrc
+_FORESTCYCLE_COMPLETE=fish_source forestcycle | source               # ~/.config/fish/config.fish
+```
+"""
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 WIDTH = 88
 
@@ -25,7 +50,8 @@ def command_page() -> str:
     parts += ["```text", _help(commands, "forestcycle"), "```", ""]
     for name, command in sorted(commands.commands.items()):
         parts += [f"## {name}", "", "```text", _help(command, f"forestcycle {name}"), "```", ""]
-    return "\n".join(parts)
+    codes = "\n".join(f"| {code} | {meaning} |" for code, meaning in MEANINGS.items())
+    return "\n".join([*parts, AROUND_COMMANDS.format(codes=codes)])
 
 
 def _help(command: click.Command, name: str) -> str:
