@@ -104,6 +104,38 @@ def allocate(problem: Problem, *, progress: Progress = silent) -> Bound:
     )
 
 
+def bound_at(problem: Problem, groups: Groups, prices: Prices) -> Bound:
+    """Bound the worth of any plan by prices that are known already.
+
+    Parameters
+    ----------
+    problem : Problem
+    groups : Groups
+        Of the problem's crew-days.
+    prices : Prices
+        Of these groups; any that are not negative give a valid bound.
+
+    Returns
+    -------
+    Bound
+        With an empty allocation.
+    """
+    trees = relax(problem, groups)
+    fitting = count_fitting(trees, np.ones(problem.trees, dtype=np.bool_))
+    priced = price_out(problem, groups, trees, prices)
+    none = np.empty(0, dtype=np.int64)
+    return Bound(
+        value=priced.value,
+        prices=prices,
+        groups=groups,
+        surplus=priced.surplus,
+        best_group=priced.group,
+        allocation=Allocation(none, none, np.empty(0)),
+        conditions=_conditions(problem),
+        unreachable=np.sort(trees.tree[fitting == 0]),
+    )
+
+
 def certificate(problem: Problem, prices: Prices) -> float:
     """Compute the bound from its prices.
 

@@ -61,6 +61,8 @@ def choose(
     columns: Sequence[Column],
     current: Sequence[Column],
     effort: Effort,
+    *,
+    bonus: FloatArray | None = None,
 ) -> list[Column] | None:
     """Pick at most one column per crew-day.
 
@@ -72,6 +74,8 @@ def choose(
     current : sequence of Column
         Columns of the plan so far; they need not keep the budgets.
     effort : Effort
+    bonus : (stops of all columns,) float64, optional
+        What each stop is worth in its column besides the worth of its tree.
 
     Returns
     -------
@@ -85,9 +89,10 @@ def choose(
     missed = _mandatory(model, problem, visits)
     _budgets(model, problem, columns, taken, visits)
     _ward_shares(model, problem, visits)
-    worth = np.array([problem.worth[list(column.trees)].sum() for column in columns])
-    scale = WORTH_STEPS / max(float(worth.max(initial=0.0)), 1e-12)
-    value = np.floor(problem.worth[visits.tree] * scale).astype(np.int64)
+    worth = problem.worth[visits.tree] + (0.0 if bonus is None else bonus)
+    most = np.bincount(visits.column, weights=worth, minlength=1).max()
+    scale = WORTH_STEPS / max(float(most), 1e-12)
+    value = np.floor(worth * scale).astype(np.int64)
     model.maximize(_total(visits.made, value) - MISSED_MANDATORY * sum(missed))
     _hint(model, columns, current, taken, visits)
     solver = _solver(effort)

@@ -43,7 +43,6 @@ def make_ground(
     earliest: FloatArray | None = None,
     latest: FloatArray | None = None,
     day_price: FloatArray | None = None,
-    bonus: FloatArray | None = None,
 ) -> Ground:
     """Prepare m stops and k crew-days for searching.
 
@@ -62,9 +61,6 @@ def make_ground(
         ``latest`` below 0 forbids the visit.
     day_price : (k,) float64, optional
         Worth that using a crew-day costs.
-    bonus : (k, m) float64, optional
-        What a stop is worth on a crew-day besides ``worth``. Then no minutes
-        are saved for their own sake, as a change needs a reason.
 
     Returns
     -------
@@ -79,8 +75,6 @@ def make_ground(
     both_ways = out.min(axis=0) + back.min(axis=0) if shape[0] else np.zeros(shape[1])
     per_minute = positive / (service + np.median(leg) / 2 + 1e-9)
     orders = [np.argsort(-key, kind="stable") for key in (positive, per_minute, both_ways)]
-    a_minute = _worth_per_minute(positive, service, capacity)
-    extra = np.zeros(shape) if bonus is None else np.ascontiguousarray(bonus, dtype=np.float64)
     return Ground(
         leg=np.ascontiguousarray(leg, dtype=np.float64),
         into=np.ascontiguousarray(leg.T, dtype=np.float64),
@@ -95,11 +89,32 @@ def make_ground(
         orders=np.array(orders, dtype=np.int32),
         appeal=np.array([positive**power for power in APPEAL_POWERS]),
         day_price=np.zeros(shape[0]) if day_price is None else day_price.astype(np.float64),
-        bonus=extra,
-        pull=extra / max(a_minute, np.finfo(np.float64).tiny) if extra.any() else extra,
+        bonus=np.zeros(shape),
+        pull=np.zeros(shape),
         timed=timed,
-        minute_price=MINUTE_PRICE * a_minute if bonus is None else 0.0,
+        minute_price=MINUTE_PRICE * _worth_per_minute(positive, service, capacity),
     )
+
+
+def with_bonus(ground: Ground, bonus: FloatArray) -> Ground:
+    """Make a stop's worth depend on the crew-day that visits it.
+
+    No minutes are saved for their own sake any more: a change needs a reason.
+
+    Parameters
+    ----------
+    ground : Ground
+    bonus : (k, m) float64
+        What each stop is worth on each crew-day beside its worth.
+
+    Returns
+    -------
+    Ground
+    """
+    minute_worth = ground.minute_price / MINUTE_PRICE
+    pull = bonus / minute_worth if minute_worth > 0 else np.zeros(bonus.shape)
+    bonus, pull = (np.ascontiguousarray(a, dtype=np.float64) for a in (bonus, pull))
+    return ground._replace(bonus=bonus, pull=pull, minute_price=0.0)
 
 
 def _worth_per_minute(worth: FloatArray, service: FloatArray, capacity: FloatArray) -> float:

@@ -42,7 +42,8 @@ class Ground(NamedTuple):
     crew-day may not visit the stop at all; ``day_price`` (k,) is the worth that
     using a crew-day costs; ``bonus`` (k, m) is what a stop is worth on that
     crew-day besides ``worth``, and ``pull`` (k, m) the extra minutes that an
-    insertion there may take for it. ``near`` (m, m) lists stops by distance, ``orders`` (o, m) fixed insertion orders, and ``appeal`` (a, m)
+    insertion there may take for it. ``near`` (m, m) lists stops by distance,
+    ``orders`` (o, m) fixed insertion orders, and ``appeal`` (a, m)
     powers of worth for insertion by worth per minute.
     """
 

@@ -72,7 +72,7 @@ def _with(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | 
     keep = route
     while True:
         tries = [np.insert(keep, place, tree) for place in range(len(keep) + 1)]
-        fitting = [candidate for candidate in tries if _fits(problem, day, candidate)]
+        fitting = [candidate for candidate in tries if fits(problem, day, candidate)]
         if fitting:
             return min(fitting, key=lambda candidate: legs_of(problem, day, candidate).sum())
         others = keep[~problem.mandatory[keep]]
@@ -81,8 +81,21 @@ def _with(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | 
         keep = keep[keep != others[np.argmin(problem.worth[others])]]
 
 
-def _fits(problem: Problem, day: int, trees: IntArray) -> bool:
-    """Whether a route keeps the crew-day's minutes and its trees' hours."""
+def fits(problem: Problem, day: int, trees: IntArray) -> bool:
+    """Whether a route keeps the crew-day's minutes and its trees' hours.
+
+    Parameters
+    ----------
+    problem : Problem
+    day : int
+        Crew-day.
+    trees : (s,) int64
+        In order, at least one.
+
+    Returns
+    -------
+    bool
+    """
     legs = legs_of(problem, day, trees)
     begin = begin_minutes(problem, day, trees, legs)
     service = problem.service_minutes[trees]

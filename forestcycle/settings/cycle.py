@@ -13,6 +13,7 @@ from forestcycle.settings.money import Budget
 from forestcycle.settings.plan import PlanRules
 from forestcycle.settings.practice import Practice
 from forestcycle.settings.publishing import Publishing
+from forestcycle.settings.revision import Revision
 from forestcycle.settings.travel import TravelRules
 
 
@@ -28,6 +29,7 @@ class CycleSettings(Part):
     budget: Budget = Field(default_factory=Budget)
     travel: TravelRules = Field(default_factory=TravelRules)
     plan: PlanRules = Field(default_factory=PlanRules)
+    revision: Revision = Field(default_factory=Revision)
     publish: Publishing = Field(default_factory=Publishing)
 
     @model_validator(mode="after")

@@ -1,0 +1,60 @@
+"""The order of a crew-day's stops after a change: as it was, newcomers in between."""
+
+import numpy as np
+
+from forestcycle.schedule.mandatory import fits
+from forestcycle.schedule.problem import IntArray, Problem
+from forestcycle.schedule.revise_standing import Standing
+from forestcycle.schedule.timetable import legs_of
+
+
+def in_old_order(
+    problem: Problem, standing: Standing, home: IntArray, day: int, found: IntArray
+) -> IntArray:
+    """Keep the order in force among the stops that stay on their crew-day.
+
+    Newcomers go where they take the least time, and behind the last stop whose
+    order is locked. Where that takes too long the order found by the search
+    stands; where an order is locked, the newcomers of least worth make way.
+
+    Parameters
+    ----------
+    problem : Problem
+    standing : Standing
+    home : (n,) int64
+        Crew-day promised to each tree.
+    day : int
+        Crew-day.
+    found : (s,) int64
+        Trees in the order that the search found.
+
+    Returns
+    -------
+    (k,) int64
+        Trees in order; fewer than ``found`` only behind a locked order.
+    """
+    stay = found[home[found] == day]
+    stay = stay[np.argsort(standing.order[stay], kind="stable")]
+    newcomers = found[home[found] != day]
+    locked = np.flatnonzero(standing.lock_order[stay])
+    first = int(locked[-1]) + 1 if len(locked) else 0
+    while len(newcomers):
+        route = _inserted(problem, day, stay, newcomers, first)
+        if fits(problem, day, route):
+            return np.asarray(route)
+        if not len(locked):
+            return found
+        rank = np.where(problem.mandatory[newcomers], np.inf, problem.worth[newcomers])
+        newcomers = np.delete(newcomers, int(np.argmin(rank)))
+    return np.asarray(stay)
+
+
+def _inserted(
+    problem: Problem, day: int, stay: IntArray, newcomers: IntArray, first: int
+) -> IntArray:
+    """Put each newcomer where the route grows least, at position ``first`` or later."""
+    route = stay
+    for tree in newcomers.tolist():
+        tries = [np.insert(route, place, tree) for place in range(first, len(route) + 1)]
+        route = min(tries, key=lambda trees: float(legs_of(problem, day, trees).sum()))
+    return route

@@ -1,0 +1,324 @@
+"""Repack the crew-days that a change concerns, and leave all others as they are."""
+
+import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from forestcycle.progress import Progress, Step, silent
+from forestcycle.schedule.choose import Column, Effort, choose
+from forestcycle.schedule.cluster import ClusterSearch, Route, with_bonus
+from forestcycle.schedule.draft import Draft
+from forestcycle.schedule.limits import affordable, trim
+from forestcycle.schedule.mandatory import fits
+from forestcycle.schedule.problem import FloatArray, IntArray, Problem
+from forestcycle.schedule.revise_order import in_old_order
+from forestcycle.schedule.revise_standing import Standing
+from forestcycle.schedule.revise_worth import Judge
+from forestcycle.schedule.territory import (
+    Territory,
+    ground_of,
+    group_crew_days,
+    may_visit,
+    territories,
+)
+
+DAYS_TOGETHER = 5
+STEPS_PER_DAY = 2_000
+STEPS_AT_ONCE = 500
+HOT, COLD = 0.15, 0.01
+COLUMNS_PER_DAY = 10
+CHOICE_WORK = 10.0
+CHOICE_SHARE = 0.2
+LEAST_GAIN = 1e-7
+AHEAD = 100.0
+
+
+@dataclass(frozen=True)
+class MoneyPrices:
+    """What a cent and a ward's minute were worth in the plan in force."""
+
+    cent: float
+    fund_cent: FloatArray
+    ward_minute: FloatArray
+
+
+@dataclass
+class Limits:
+    """How long to look: seconds of the clock, or rounds of work.
+
+    Attributes
+    ----------
+    seconds : float or None
+    rounds : int
+        The search ends after so many rounds in any case.
+    seed, workers : int
+    progress : Progress
+    interrupted : bool
+        The user has stopped the search.
+    """
+
+    seconds: float | None
+    rounds: int
+    seed: int = 0
+    workers: int = 2
+    progress: Progress = silent
+    interrupted: bool = False
+    began: float = field(default_factory=time.monotonic)
+
+    @property
+    def over(self) -> bool:
+        """Whether the time for the rounds is used up."""
+        if self.seconds is None:
+            return self.interrupted
+        ends = self.seconds * (1 - CHOICE_SHARE)
+        return self.interrupted or time.monotonic() - self.began >= ends
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What a search needs to know: the problem, what was promised, and what a change is worth.
+
+    Attributes
+    ----------
+    problem : Problem
+        Narrowed.
+    standing : Standing
+    home : (n,) int64
+    judge : Judge
+    money : MoneyPrices
+    """
+
+    problem: Problem
+    standing: Standing
+    home: IntArray
+    judge: Judge
+    money: MoneyPrices
+
+
+def repack(
+    scene: Scene, start: Sequence[IntArray], days: IntArray, limits: Limits
+) -> tuple[list[IntArray], int]:
+    """Improve the routes of some crew-days.
+
+    Parameters
+    ----------
+    scene : Scene
+    start : sequence of (s,) int64
+        Routes of all crew-days, within all limits.
+    days : (d,) int64
+        Crew-days that may change.
+    limits : Limits
+
+    Returns
+    -------
+    routes : list of (s,) int64
+        Within all limits, and never of lower rank than ``start``.
+    rounds : int
+        That were run.
+    """
+    random = np.random.default_rng(limits.seed)
+    draft = _draft(scene.problem, start)
+    best, columns, done = list(start), dict[Column, float](), 0
+    try:
+        while done < limits.rounds and not (done and limits.over):
+            _run_round(scene, draft, days, columns, random, limits, priced=done % 2 == 1)
+            done += 1
+            within = trim(scene.problem, draft.routes)
+            best = max(best, within, key=scene.judge.standing_of)
+            value = scene.judge.value(best)
+            limits.progress(Step("repacking", done, limits.rounds, value))
+        best = max(best, _chosen(scene, best, start, columns, limits), key=scene.judge.standing_of)
+    except KeyboardInterrupt:
+        limits.interrupted = True
+    tidied = _tidied(scene, best)
+    return max(list(start), tidied, key=scene.judge.standing_of), done
+
+
+def _draft(problem: Problem, routes: Sequence[IntArray]) -> Draft:
+    draft = Draft(problem)
+    draft.lay({day: route for day, route in enumerate(routes) if len(route)})
+    return draft
+
+
+def _run_round(
+    scene: Scene,
+    draft: Draft,
+    days: IntArray,
+    columns: dict[Column, float],
+    random: np.random.Generator,
+    limits: Limits,
+    *,
+    priced: bool,
+) -> None:
+    """Pack every affected crew-day once, beside other neighbours than last time.
+
+    Whether money or minutes are short around a change is not known beforehand:
+    every other round asks the price of money that the plan in force had.
+    """
+    problem = scene.problem
+    net, cent = _net_worth(scene, priced=priced)
+    day_price = cent * problem.day_cost_cents.astype(np.float64)
+    groups = [days[g] for g in group_crew_days(draft.centres[days], DAYS_TOGETHER, random)]
+    areas = territories(problem, groups, draft.day_of_tree, draft.centres, net)
+    seeds = random.integers(0, 2**31, len(areas))
+    with ThreadPoolExecutor(limits.workers) as pool:
+        jobs = [
+            pool.submit(_pack, scene, area, draft.routes, net, day_price, int(seed), limits)
+            for area, seed in zip(areas, seeds, strict=True)
+        ]
+        try:
+            results = [job.result() for job in jobs]
+        except KeyboardInterrupt:
+            limits.interrupted = True
+            raise
+    for routes, found in results:
+        columns |= dict.fromkeys(found, 0.0)
+        if routes:
+            draft.lay(routes)
+
+
+def _net_worth(scene: Scene, *, priced: bool) -> tuple[FloatArray, float]:
+    """Worth less the price of money, mandatory trees first; and the price of a cent."""
+    problem, money = scene.problem, scene.money
+    cent = money.cent if priced else 0.0
+    per_cent = cent + (np.append(money.fund_cent, 0.0)[problem.fund] if priced else 0.0)
+    owed = np.append(money.ward_minute, 0.0)[problem.ward]
+    owed = owed - float(money.ward_minute @ problem.ward_least_share)
+    net = problem.worth - per_cent * problem.cost_cents + owed * problem.service_minutes
+    net[~affordable(problem) & ~scene.standing.promised] = 0.0
+    ahead = AHEAD * (problem.worth.max(initial=0.0) + 1.0)
+    return np.where(problem.mandatory, np.maximum(net, 0.0) + ahead, net), cent
+
+
+def _pack(
+    scene: Scene,
+    area: Territory,
+    routes: Sequence[IntArray],
+    net: FloatArray,
+    day_price: FloatArray,
+    seed: int,
+    limits: Limits,
+) -> tuple[dict[int, IntArray], list[Column]]:
+    """Search one territory; routes only where they gain more than their moves cost."""
+    if not len(area.trees) or limits.interrupted:
+        return {}, []
+    bonus = scene.judge.bonus(area.crew_days[:, None], area.trees)
+    ground = ground_of(scene.problem, area, net[area.trees], day_price[area.crew_days])
+    ground = with_bonus(ground, bonus)
+    position = {int(tree): place for place, tree in enumerate(area.trees)}
+    start = [
+        Route(r, tuple(position[int(tree)] for tree in routes[day]))
+        for r, day in enumerate(area.crew_days)
+    ]
+    search = ClusterSearch(ground, seed=seed, start=start)
+    steps = STEPS_PER_DAY * len(area.crew_days)
+    for number in range(0, steps, STEPS_AT_ONCE):
+        heat = HOT * (COLD / HOT) ** (number / steps)
+        search.run(STEPS_AT_ONCE, hot=heat, cold=heat)
+        if limits.over:
+            break
+    found = {
+        int(area.crew_days[route.crew_day]): area.trees[list(route.stops)]
+        for route in search.routes
+    }
+    found = {day: _behind_locks(scene, day, route) for day, route in found.items()}
+
+    def gain(chosen: dict[int, IntArray]) -> float:
+        return sum(
+            float(net[trees].sum() + scene.judge.bonus(np.array(day), trees).sum())
+            - (day_price[day] if len(trees) else 0.0)
+            for day, trees in chosen.items()
+        )
+
+    before = {int(day): routes[day] for day in area.crew_days}
+    columns = _columns(scene, search, area, net, bonus)
+    return (found if gain(found) > gain(before) + LEAST_GAIN else {}), columns
+
+
+def _behind_locks(scene: Scene, day: int, route: IntArray) -> IntArray:
+    """Bring a route into an order that keeps the crew-day's locked orders, if it has any."""
+    staying = route[scene.home[route] == day]
+    if not scene.standing.lock_order[staying].any():
+        return route
+    return in_old_order(scene.problem, scene.standing, scene.home, day, route)
+
+
+def _columns(
+    scene: Scene, search: ClusterSearch, area: Territory, net: FloatArray, bonus: FloatArray
+) -> list[Column]:
+    """Best distinct routes of each crew-day."""
+    by_day: dict[int, dict[tuple[int, ...], float]] = {}
+    for route in (*search.routes, *search.pool):
+        stops = list(route.stops)
+        if stops:
+            value = float(net[area.trees[stops]].sum() + bonus[route.crew_day, stops].sum())
+            by_day.setdefault(route.crew_day, {})[route.stops] = value
+    kept = []
+    for r, routes in by_day.items():
+        day = int(area.crew_days[r])
+        for key in sorted(routes, key=lambda key: -routes[key])[:COLUMNS_PER_DAY]:
+            trees = _behind_locks(scene, day, area.trees[list(key)])
+            kept.append(Column(day, tuple(trees.tolist())))
+    return kept
+
+
+def _chosen(
+    scene: Scene,
+    best: Sequence[IntArray],
+    start: Sequence[IntArray],
+    columns: dict[Column, float],
+    limits: Limits,
+) -> list[IntArray]:
+    """Let CP-SAT choose among all routes that came up."""
+    current = _as_columns(best)
+    offered = list(dict.fromkeys((*current, *_as_columns(start), *columns)))
+    lengths = [len(column.trees) for column in offered]
+    trees = np.array([tree for column in offered for tree in column.trees], dtype=np.int64)
+    crew_day = np.repeat([column.crew_day for column in offered], lengths).astype(np.int64)
+    seconds = None if limits.seconds is None else max(1.0, CHOICE_SHARE * limits.seconds)
+    chosen = choose(
+        scene.problem,
+        offered,
+        current,
+        Effort(seconds, CHOICE_WORK, limits.workers, limits.seed),
+        bonus=scene.judge.bonus(crew_day, trees),
+    )
+    routes = [np.empty(0, dtype=np.int64) for _ in best]
+    for column in chosen or current:
+        routes[column.crew_day] = np.array(column.trees, dtype=np.int64)
+    return routes
+
+
+def _as_columns(routes: Sequence[IntArray]) -> list[Column]:
+    return [Column(day, tuple(trees.tolist())) for day, trees in enumerate(routes) if len(trees)]
+
+
+def _tidied(scene: Scene, routes: Sequence[IntArray]) -> list[IntArray]:
+    """Send visits home that fit there after all, and keep the old order within each day."""
+    homes = scene.home
+    tidy = [
+        in_old_order(scene.problem, scene.standing, homes, day, route) if len(route) else route
+        for day, route in enumerate(routes)
+    ]
+    crew_day, tree = np.repeat(np.arange(len(tidy)), [len(r) for r in tidy]), np.concatenate(tidy)
+    at = np.full(scene.problem.trees, -1, dtype=np.int64)
+    at[tree] = crew_day
+    away = np.flatnonzero(scene.standing.promised & (homes >= 0) & (at != homes) & (at >= 0))
+    for visit in away.tolist():
+        home, now = int(homes[visit]), int(at[visit])
+        longer = in_old_order(
+            scene.problem, scene.standing, homes, home, np.append(tidy[home], visit)
+        )
+        if len(longer) == len(tidy[home]) + 1 and _may_return(scene, home, longer, visit):
+            tidy[now] = tidy[now][tidy[now] != visit]
+            tidy[home] = longer
+    return tidy
+
+
+def _may_return(scene: Scene, home: int, longer: IntArray, visit: int) -> bool:
+    """Whether a crew-day that is used anyway can take a visit back."""
+    allowed = may_visit(scene.problem, np.array([home]), np.array([visit]))[0, 0]
+    return bool(allowed) and len(longer) > 1 and fits(scene.problem, home, longer)
