@@ -11,6 +11,7 @@ from forestcycle.inventory.store import write_layers
 from forestcycle.practice import Assessment
 from forestcycle.practice import assess as assess_trees
 from forestcycle.practice.assessment import AGE_CLASSES, RECALL_STATES
+from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
 
 
@@ -28,14 +29,13 @@ def assess_city(city: City, *, progress: Progress = silent) -> Assessment:
         As of ``city.assessed_on`` of the settings, for the plan's year.
     """
     settings = city.settings
-    tables = settings.practice.tables
     return assess_trees(
         city.inventory,
         settings.practice,
         on=settings.city.assessment_day,
         year_end=settings.city.year_end,
         year_start=settings.city.year_start,
-        folder=None if tables is None else city.folder / tables,
+        folder=tables_folder(settings.practice.tables, city.folder),
         units=settings.publish.units,
         progress=progress,
     )

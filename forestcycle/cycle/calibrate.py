@@ -15,6 +15,7 @@ from forestcycle.fieldwork.books import read_books
 from forestcycle.fieldwork.calibration import EVERYONE, calibration_table
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.practice.labour import LABOUR_COLUMNS
+from forestcycle.practice.installed import tables_folder
 from forestcycle.practice.tables import load_table
 from forestcycle.progress import Progress, silent
 
@@ -78,8 +79,8 @@ def calibrate_city(
     fitted = overall[(overall["measure"] == "minutes") & overall["factor"].notna()]
     if not len(fitted):
         return Calibrated(table, None)
-    own = city.settings.practice.tables
-    labour = load_table("labour", LABOUR_COLUMNS, folder=city.folder / own if own else None)
+    folder = tables_folder(city.settings.practice.tables, city.folder)
+    labour = load_table("labour", LABOUR_COLUMNS, folder=folder)
     factor, returns = float(fitted["factor"].iloc[0]), int(fitted["returns"].iloc[0])
     _write(out / "labour.csv", _refitted(labour, factor, returns))
     return Calibrated(table, out)

@@ -24,6 +24,7 @@ from forestcycle.practice.programme import Programme, draw_up, per_tree
 from forestcycle.practice.season import closed_windows
 from forestcycle.practice.standing import Standing, stand
 from forestcycle.practice.state import STRESSED
+from forestcycle.practice.installed import tables_folder
 from forestcycle.practice.tables import Column, load_table
 from forestcycle.practice.urgency import Urgency, urgency
 from forestcycle.practice.words import from_codes
@@ -98,7 +99,7 @@ def assess(
     SettingsError
         Where a table or a name in ``practice`` does not fit.
     """
-    folder = folder if folder is not None or practice.tables is None else Path(practice.tables)
+    folder = folder or tables_folder(practice.tables, Path())
     found = judge(inventory, practice, on=on, year_end=year_end, folder=folder, progress=progress)
     progress(Step("assess: seasons"))
     season, closed = closed_windows(

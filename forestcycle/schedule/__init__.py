@@ -3,6 +3,8 @@
 from forestcycle.schedule.bound import Bound, allocate, certificate
 from forestcycle.schedule.build import Ineligible, build_problem
 from forestcycle.schedule.calendar import CrewCalendar, crew_calendar
+from forestcycle.schedule.candidates import CandidateGenerator, installed_generators
+from forestcycle.schedule.choose import Column
 from forestcycle.schedule.evidence import price_rows, round_trip_rows
 from forestcycle.schedule.pack import solve
 from forestcycle.schedule.plan import Plan
@@ -13,6 +15,8 @@ from forestcycle.schedule.verify import Verification, verify
 
 __all__ = [
     "Bound",
+    "CandidateGenerator",
+    "Column",
     "CrewCalendar",
     "Ineligible",
     "Plan",
@@ -23,6 +27,7 @@ __all__ = [
     "build_problem",
     "certificate",
     "crew_calendar",
+    "installed_generators",
     "price_rows",
     "reasons",
     "round_trip_rows",

@@ -6,7 +6,7 @@ from forestcycle.settings.base import Part
 
 
 class PlanRules(Part):
-    """Fairness between wards, and hours within the day."""
+    """Fairness between wards, the least worth of a visit, and who proposes crew-days."""
 
     ward_least_share: dict[str, float] = Field(
         default_factory=dict,
@@ -14,4 +14,8 @@ class PlanRules(Part):
     )
     least_worth: float = Field(
         default=0.0, ge=0, description="Trees with a lower priority are left out."
+    )
+    candidates: tuple[str, ...] = Field(
+        default=(),
+        description="Candidate generators, by name, that installed packages bring.",
     )

@@ -26,7 +26,8 @@ class Practice(Part):
     )
     tables: str | None = Field(
         default=None,
-        description="Folder with tables of your own; a file there replaces ours of that name.",
+        description="Folder with tables of your own, or the name of a set that an installed "
+        "package brings; a file there replaces ours of that name.",
     )
     street_clearance_m: float = Field(
         default=4.5, gt=0, le=10, description="Clear height over the roadway; local law first."
