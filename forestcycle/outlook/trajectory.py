@@ -38,7 +38,7 @@ class Trajectory:
     crews : (years, kinds) float64
         Crews hired.
     crew_days : (years, kinds) float64
-        Crew-days worked (and paid, in the first year).
+        Crew-days paid.
     cents : (years,) float64
         Crews and direct costs.
     """

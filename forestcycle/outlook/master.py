@@ -1,0 +1,191 @@
+"""The linear program that shares crews and money out among known courses of action.
+
+Each block of trees (a kind in a ward) mixes the courses found so far; the
+mixture must fit the crews and the money, and meet the goals. Its dual values
+are the prices to which :mod:`forestcycle.outlook.respond` answers with better
+courses.
+"""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from scipy.sparse import block_array, csr_array
+
+from forestcycle.outlook.horizon import MEASURE
+from forestcycle.outlook.respond import Prices, Use
+from forestcycle.outlook.states import BoolArray, FloatArray, IntArray
+from forestcycle.outlook.supply import SKILL_COUNT, Supply
+from forestcycle.schedule.glop import solve_exactly, solve_whole
+from forestcycle.schedule.linear_program import LinearProgram
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """How blocks mix their courses, and the crews that carry them out.
+
+    Attributes
+    ----------
+    share : (columns,) float64
+        Of each course in its block.
+    crews : (terms, kinds) float64
+        Hired crews; whole numbers where they were asked for.
+    paid_days : (years, kinds) float64
+        Crew-days paid.
+    loss : float
+        Worth undone over all years counted.
+    """
+
+    share: FloatArray
+    crews: FloatArray
+    paid_days: FloatArray
+    loss: float
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """The program's solution with parts of crews allowed.
+
+    Attributes
+    ----------
+    mixture : Mixture
+    prices : Prices
+    block_cost : (blocks,) float64
+        What each block's mixture costs at these prices.
+    """
+
+    mixture: Mixture
+    prices: Prices
+    block_cost: FloatArray
+
+
+@dataclass
+class Columns:
+    """Courses of action found so far, one per block at a time.
+
+    Attributes
+    ----------
+    block : list of (k,) int64
+    use : list of Use
+        Of those blocks.
+    """
+
+    block: list[IntArray] = field(default_factory=list)
+    use: list[Use] = field(default_factory=list)
+
+    def add(self, use: Use, chosen: BoolArray) -> None:
+        """Keep a response's courses of the chosen blocks."""
+        if chosen.any():
+            self.block.append(np.flatnonzero(chosen))
+            self.use.append(Use(use.minutes[chosen], use.cents[chosen], use.measures[chosen]))
+
+    def joined(self) -> tuple[IntArray, Use]:
+        """Return all courses behind one another."""
+        return np.concatenate(self.block), Use(
+            np.concatenate([use.minutes for use in self.use]),
+            np.concatenate([use.cents for use in self.use]),
+            np.concatenate([use.measures for use in self.use]),
+        )
+
+
+class Master:
+    """The program over the courses found so far.
+
+    Parameters
+    ----------
+    supply : Supply
+    columns : Columns
+        May grow between two solutions.
+    blocks : int
+    weight : (years,) float64
+        Of each year's worth undone.
+    """
+
+    def __init__(self, supply: Supply, columns: Columns, blocks: int, weight: FloatArray) -> None:
+        self._supply, self._columns = supply, columns
+        self._blocks, self._weight = blocks, weight
+        self._rows, self._most = supply.columns()
+
+    def relaxed(self) -> Relaxed:
+        """Solve with parts of crews allowed.
+
+        Returns
+        -------
+        Relaxed
+        """
+        program = self._program(self._most)
+        solution = solve_exactly(program)
+        if solution is None:
+            raise RuntimeError("doing nothing fits any budget, but no solver found it")
+        years = self._supply.years
+        minute = solution.price[self._blocks : self._blocks + years * SKILL_COUNT]
+        cent = np.maximum(solution.price[-years:], 0)
+        prices = Prices(
+            minute=np.maximum(minute.reshape(years, SKILL_COUNT), 0),
+            cent=np.where(np.isfinite(self._supply.cents), cent, 0.0),
+            measure=self.measure_prices(),
+        )
+        return Relaxed(self._mixture(solution.x, program), prices, -solution.price[: self._blocks])
+
+    def measure_prices(self) -> FloatArray:
+        """Return what each figure of each year costs: worth undone, by the year's weight."""
+        prices = np.zeros((len(self._weight), len(MEASURE)))
+        prices[:, MEASURE["worth_undone"]] = self._weight
+        return prices
+
+    def with_crews(self, crews: FloatArray) -> Mixture | None:
+        """Return the best mixture for given crews by term and kind, None if there is none."""
+        program = self._program(self._most, crews)
+        solution = solve_exactly(program)
+        return None if solution is None else self._mixture(solution.x, program)
+
+    def whole(self, *, gap: float, seconds: float) -> Mixture | None:
+        """Return a mixture with whole crews, within ``gap`` of the best of these courses."""
+        program = self._program(self._most)
+        whole = np.zeros(len(program.worth), dtype=np.bool_)
+        whole[len(whole) - self._crew_count :] = True
+        x = solve_whole(program, whole, gap=gap, seconds=seconds)
+        return None if x is None else self._needed(self._mixture(x, program))
+
+    def _needed(self, mixture: Mixture) -> Mixture:
+        """Let go whole crews that no year of their term needs."""
+        kinds = len(self._supply.crew_kinds)
+        in_use = mixture.paid_days / self._supply.days
+        most = np.zeros((self._supply.terms, kinds))
+        np.maximum.at(most, self._supply.term_of_year, in_use)
+        return replace(mixture, crews=np.ceil(most - 1e-6))
+
+    @property
+    def _crew_count(self) -> int:
+        return self._supply.terms * len(self._supply.crew_kinds)
+
+    def _program(self, most: FloatArray, crews: FloatArray | None = None) -> LinearProgram:
+        block, use = self._columns.joined()
+        count, years = len(block), self._supply.years
+        mixing = csr_array((np.ones(count), (block, np.arange(count))), (self._blocks, count))
+        between = self._rows.shape[0] - years * SKILL_COUNT - years
+        used = np.hstack([use.minutes.reshape(count, -1), np.zeros((count, between)), use.cents])
+        rows = block_array([[mixing, None], [csr_array(used.T), self._rows]], format="csr")
+        undone = use.measures[:, :, MEASURE["worth_undone"]] @ self._weight
+        worth = np.concatenate([-undone, np.zeros(len(self._most))])
+        top = np.concatenate([np.ones(count), most])
+        low = np.concatenate([np.ones(self._blocks), np.full(self._rows.shape[0], -np.inf)])
+        high = np.concatenate([np.ones(self._blocks), self._supply.limits()])
+        if crews is not None:
+            fixed = np.zeros((crews.size, rows.shape[1]))
+            fixed[:, -crews.size :] = np.eye(crews.size)
+            rows = csr_array(block_array([[rows], [csr_array(fixed)]], format="csr"))
+            low = np.concatenate([low, crews.ravel()])
+            high = np.concatenate([high, crews.ravel()])
+        return LinearProgram(worth=worth, most=top, rows=rows, low=low, high=high)
+
+    def _mixture(self, x: FloatArray, program: LinearProgram) -> Mixture:
+        kinds = len(self._supply.crew_kinds)
+        count = len(x) - len(self._most)
+        crews = x[-self._crew_count :].reshape(self._supply.terms, kinds)
+        days = x[-self._crew_count - self._supply.years * kinds : -self._crew_count]
+        return Mixture(
+            share=x[:count],
+            crews=crews,
+            paid_days=days.reshape(-1, kinds),
+            loss=float(-program.worth @ x),
+        )
