@@ -1,34 +1,29 @@
 """Plan a city's year and write it down."""
 
 import time
-from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 
-from forestcycle.cycle.assess import all_set_aside, assess_city, work_items
+from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
-from forestcycle.cycle.crew_days import crew_days_layer
 from forestcycle.cycle.folder import replacing_folder
-from forestcycle.cycle.legs import depot_names, legs_layer
-from forestcycle.cycle.named import check_wards, unknown_funds
+from forestcycle.cycle.layers import plan_layers
+from forestcycle.cycle.named import check_wards
 from forestcycle.cycle.outcome import Outcome
-from forestcycle.cycle.stops import stops_layer
-from forestcycle.cycle.summary import Summary, versions
-from forestcycle.cycle.tree_layer import trees_layer
+from forestcycle.cycle.summarise import summarise
+from forestcycle.cycle.summary import Summary
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.store import write_layers
-from forestcycle.practice import Assessment, sensitivity
+from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish import publish
 from forestcycle.schedule import (
     build_problem,
     crew_calendar,
-    price_rows,
+    installed_generators,
     reasons,
-    round_trip_rows,
     solve,
     timetable,
     verify,
@@ -104,7 +99,7 @@ def write_plan(outcome: Outcome, folder: Path, *, progress: Progress = silent) -
     progress(Step("writing the plan"))
     layers = plan_layers(outcome)
     write_layers(folder / "plan.gpkg", layers)
-    summary = _summary(outcome, layers)
+    summary = summarise(outcome, layers["crew_days"])
     write_text_atomically(folder / "summary.json", summary.to_json())
     progress(Step("verifying the plan"))
     verification = verify(folder)
@@ -141,6 +136,7 @@ def pack_year(
     """
     settings, inventory = city.settings, city.inventory
     check_wards(city)
+    generators = installed_generators(settings.plan.candidates)
     progress(Step("travel times"))
     trees, depots = inventory.trees.geometry, inventory.depots
     depot_x = trees.x.mean() if depots is None else depots.geometry.x
@@ -156,7 +152,9 @@ def pack_year(
     problem, ineligible = build_problem(inventory, assessment, settings, travel, place_of_tree)
     limit = {"seconds": time_limit} if rounds is None else {"rounds": rounds}
     names = inventory.trees["tree_id"].tolist()
-    plan = solve(problem, seed=seed, tree_ids=names, progress=progress, **limit)
+    plan = solve(
+        problem, seed=seed, generators=generators, tree_ids=names, progress=progress, **limit
+    )
     reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment)
     return Outcome(
         city=city,
@@ -169,119 +167,3 @@ def pack_year(
         reason=reason,
         reason_text=reason_text,
     )
-
-
-def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
-    """Layers and tables of ``plan.gpkg``, by name.
-
-    Parameters
-    ----------
-    outcome : Outcome
-
-    Returns
-    -------
-    dict of str to DataFrame or GeoDataFrame
-    """
-    inventory = outcome.city.inventory
-    stops, legs = stops_layer(outcome), legs_layer(outcome)
-    work = work_items(outcome.assessment)
-    backdrop = {
-        "streets": inventory.streets,
-        "wards": inventory.wards,
-        "depots": inventory.depots,
-        "parks": inventory.parks,
-    }
-    return {
-        "trees": trees_layer(outcome),
-        "stops": stops,
-        "crew_days": crew_days_layer(outcome, stops, legs),
-        "legs": legs,
-        **{name: layer for name, layer in backdrop.items() if layer is not None},
-        "work": work[work["tree_id"].isin(stops["tree_id"])],
-        "set_aside": all_set_aside(outcome.city, outcome.assessment),
-        "prices": price_rows(outcome.problem, outcome.plan, outcome.crew_day_names.tolist()),
-        "round_trips": round_trip_rows(
-            outcome.problem, outcome.plan, depot_names(outcome).tolist()
-        ),
-        "run": _run(outcome),
-    }
-
-
-def _run(outcome: Outcome) -> pd.DataFrame:
-    settings, plan = outcome.city.settings, outcome.plan
-    facts = {
-        "settings": settings.model_dump_json(),
-        "input_sha256": outcome.city.inventory.sha256,
-        "travel": outcome.travel.kind,
-        "worth": repr(plan.worth),
-        "bound": repr(plan.bound.value if plan.bound else float("inf")),
-        "seed": str(plan.seed),
-        "rounds": str(plan.rounds),
-        **{f"version of {name}": number for name, number in versions().items()},
-    }
-    return pd.DataFrame({"key": list(facts), "value": list(facts.values())})
-
-
-def _summary(outcome: Outcome, layers: dict[str, pd.DataFrame]) -> Summary:
-    settings, inventory, plan = outcome.city.settings, outcome.city.inventory, outcome.plan
-    crew_days = layers["crew_days"]
-    left_out = outcome.reason[outcome.reason != ""]
-    bound = plan.bound
-    return Summary(
-        city=settings.city.name,
-        year_start=str(settings.city.year_start),
-        year_end=str(settings.city.year_end),
-        currency=settings.city.currency,
-        trees_in_inventory=inventory.rows_read,
-        trees_usable=len(inventory.trees),
-        trees_set_aside=inventory.rows_read - len(inventory.trees),
-        trees_eligible=outcome.problem.trees,
-        trees_planned=len(plan.tree),
-        trees_mandatory=int(outcome.problem.mandatory.sum()),
-        crew_days_available=outcome.problem.crew_days,
-        crew_days_storm_reserve=int(outcome.calendar.storm_reserve.sum()),
-        crew_days_used=len(np.unique(plan.crew_day)),
-        worth=plan.worth,
-        bound=bound.value if bound else float("inf"),
-        gap=plan.gap or 0.0,
-        certified=bool(bound and bound.certified),
-        minutes_service=float(crew_days["service_minutes"].sum()),
-        minutes_travel=float(crew_days["travel_minutes"].sum()),
-        cost_cents=int(crew_days["cost_cents"].sum()),
-        budget_cents=settings.budget.year_cents,
-        unplanned_reasons=dict(Counter(left_out.tolist()).most_common()),
-        sensitivity=_sensitivity(outcome),
-        travel=outcome.travel.kind,
-        notes=_notes(outcome),
-        verified=False,
-        verification_faults=[],
-        interrupted=plan.interrupted,
-        rounds=plan.rounds,
-        seconds=round(plan.seconds, 1),
-        seed=plan.seed,
-        input_sha256=inventory.sha256,
-        versions=versions(),
-    )
-
-
-def _sensitivity(outcome: Outcome) -> dict[str, float]:
-    """Largest share of the plan's minutes that a weight moved by a fifth would change."""
-    chosen = np.zeros(len(outcome.assessment.trees), dtype=np.bool_)
-    chosen[outcome.stop_row] = True
-    moved = sensitivity(outcome.assessment.trees, chosen)
-    largest = moved.groupby("weight", sort=False)["share_changed"].max()
-    return {str(weight): round(float(share), 4) for weight, share in largest.items()}
-
-
-def _notes(outcome: Outcome) -> list[str]:
-    notes = []
-    if outcome.travel.kind == "distance":
-        factor = outcome.city.settings.travel.detour_factor
-        notes.append(f"travel is air distance times {factor:g}, not along streets")
-    if outcome.city.inventory.depots is None:
-        notes.append("no depots layer: crews start from the middle of all trees")
-    notes += [str(fault) for fault in (*outcome.travel.notes, *unknown_funds(outcome.city))]
-    priors = int(outcome.assessment.trees["defects_are_prior"].sum())
-    if priors:
-        notes.append(f"{priors:,} trees have no defect on record: a stated prior stands in")
-    return notes
