@@ -2,6 +2,8 @@
 
 import logging
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Generic, Self
 
@@ -52,6 +54,7 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self.address = address
         self._client = _connect(address)
+        self._threads = 1
         self._sent: dict[int, tuple[Shared[Any], Future]] = {}
         try:
             self._wait_for_workers()
@@ -62,9 +65,10 @@ class Cluster:
 
     @property
     def workers(self) -> int:
-        """Threads of all workers."""
-        threads: dict[str, int] = self._client.nthreads()
-        return max(1, sum(threads.values()))
+        """Threads of all workers; those last heard of, if the scheduler is gone."""
+        with suppress(OSError):
+            self._threads = max(1, sum(self._client.nthreads().values()))
+        return self._threads
 
     def share(self, value: Value) -> Shared[Value]:
         """Keep the value; it is sent when the first task needs it."""
@@ -79,13 +83,12 @@ class Cluster:
         """As :meth:`forestcycle.parallel.Executor.run`."""
         left = dict(enumerate(tasks))
         for _ in range(MOST_TRIES):
-            if not left:
-                return
             for done in self._try_all(function, left, shared):
                 del left[done.position]
                 yield done
-        if left:
-            raise self._gone("all its workers died", "see the workers' own logs; then run again")
+            if not left:
+                return
+        raise self._gone("all its workers died", "see the workers' own logs; then run again")
 
     def _try_all(
         self,
@@ -96,33 +99,44 @@ class Cluster:
         """Yield the tasks that come through; those cut off are simply not among them."""
         from distributed import as_completed
 
-        there = self._send(shared)
-        position = {
-            self._client.submit(answer, function, there, task.argument, pure=False): place
-            for place, task in tasks.items()
-        }
+        try:
+            there = self._send(shared)
+            position = {
+                self._client.submit(answer, function, there, task.argument, pure=False): place
+                for place, task in tasks.items()
+            }
+        except OSError:
+            raise self._scheduler_gone() from None
         try:
             for future in as_completed(list(position), loop=self._client.loop):
                 place = position[future]
-                if future.status == "cancelled":
+                try:
+                    came = self._fetch(future, tasks[place].name)
+                except CancelledError:
                     self._sent.clear()
                     self._check_scheduler()
-                    continue
-                yield Done(place, self._value(future, tasks[place].name))
+                else:
+                    yield Done(place, value_of(came, tasks[place].name))
         finally:
             if self._client.status == "running":
                 self._client.cancel(list(position), force=True)
 
-    def _value(self, future: "Future", name: str) -> Any:  # noqa: ANN401 - of any task
-        if future.status == "error":
+    def _fetch(self, future: "Future", name: str) -> Any:  # noqa: ANN401 - of any task
+        """Bring an answer home; CancelledError if the task was cut off."""
+        try:
+            return future.result()
+        except CancelledError:
+            raise
+        except OSError:
+            raise self._scheduler_gone() from None
+        except Exception as error:  # noqa: BLE001 - Dask's own: the task's are part of the answer
             raise WorkerError(
                 Fault(
-                    f"cannot be done on the cluster at {self.address}: {future.exception()}",
+                    f"cannot be done on the cluster at {self.address}: {error}",
                     name,
                     "most often memory ran out: give the workers more, or run fewer at a time",
                 )
-            )
-        return value_of(future.result(), name)
+            ) from None
 
     def _send(self, shared: Shared[Value]) -> "Future":
         """Send a shared value to every worker, unless it is there."""
@@ -140,7 +154,7 @@ class Cluster:
 
     def _check_scheduler(self) -> None:
         if self._client.status != "running":
-            raise self._gone("its scheduler is gone", "start it and its workers again")
+            raise self._scheduler_gone()
 
     def _check_versions(self) -> None:
         """Workers of another version would give other results, or none."""
@@ -154,6 +168,9 @@ class Cluster:
         ]
         if faults:
             raise WorkerError(faults)
+
+    def _scheduler_gone(self) -> WorkerError:
+        return self._gone("its scheduler is gone", "start it and its workers again")
 
     def _gone(self, what: str, remedy: str) -> WorkerError:
         return WorkerError(Fault(what, f"cluster {self.address}", remedy))
@@ -173,7 +190,8 @@ def _connect(address: str) -> "Client":
             Fault("needs a package more", "--cluster", "pip install 'forestcycle[cluster]'")
         ) from None
     # What it logs as an error with a traceback is raised here as one line.
-    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)
+    for name in ("distributed", "distributed.client"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         return Client(address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
     except (OSError, ValueError) as error:

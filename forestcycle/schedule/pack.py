@@ -8,30 +8,29 @@ candidate crew-days that came up, within budgets and shares.
 
 import time
 from collections.abc import Sequence
-from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from forestcycle.errors import Fault, PlanError
+from forestcycle.errors import Fault, PlanError, WorkerError
+from forestcycle.parallel import Executor, Gathered, Shared, Task, Threads, gather
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.schedule.bound import Bound, allocate
+from forestcycle.schedule.candidates import CandidateGenerator, proposals
 from forestcycle.schedule.choose import Column, Effort, choose
-from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
+from forestcycle.schedule.cluster import warm_up
 from forestcycle.schedule.draft import Draft, first_draft
 from forestcycle.schedule.limits import affordable
 from forestcycle.schedule.mandatory import make_room, missing_mandatory, shortest_visit
+from forestcycle.schedule.pack_territory import Packed, Span, TerritoryTask, pack_territory
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import Prices
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.purse import Purse
-from forestcycle.schedule.territory import Territory, ground_of, group_crew_days, territories
+from forestcycle.schedule.territory import group_crew_days, territories
 
 CREW_DAYS_TOGETHER = 4
-STEPS_PER_DAY = 3_000
-STEPS_AT_ONCE = 250
-HOT_FIRST, HOT_LATER, COLD = 0.5, 0.15, 0.01
-COLUMNS_PER_DAY = 12
+HOT_FIRST, HOT_LATER = 0.5, 0.15
 MOST_COLUMNS = 40_000
 SHARE_FOR_CHOICE = 0.08
 SHARE_BEFORE_SETTLING = 0.3
@@ -68,12 +67,33 @@ class _Run:
         return np.inf if self.seconds is None else self.seconds * (1 - SHARE_FOR_CHOICE) - 0.2
 
 
-@dataclass(frozen=True)
-class _Packed:
-    """What came of one territory."""
+class _Packers:
+    """Whoever packs the territories: the executor, or this machine's threads if it fails."""
 
-    routes: dict[int, IntArray]
-    columns: list[Column]
+    def __init__(
+        self, problem: Problem, executor: Executor | None, threads: Threads, run: _Run
+    ) -> None:
+        self._problem = problem
+        self._threads = threads
+        self._run = run
+        self._use(executor or threads)
+
+    def _use(self, executor: Executor) -> None:
+        self._executor = executor
+        self._shared: Shared[Problem] = executor.share(self._problem)
+
+    @property
+    def workers(self) -> int:
+        return self._executor.workers
+
+    def pack(self, tasks: Sequence[Task[TerritoryTask]]) -> Gathered[Packed]:
+        """Pack territories; what a lost cluster did not bring home is packed here."""
+        try:
+            return gather(self._executor, pack_territory, tasks, self._shared)
+        except WorkerError as error:
+            self._run.progress(Step(f"{error}; packing goes on on this machine"))
+            self._use(self._threads)
+            return gather(self._executor, pack_territory, tasks, self._shared)
 
 
 def solve(
@@ -83,6 +103,8 @@ def solve(
     rounds: int | None = None,
     seed: int = 0,
     workers: int = 2,
+    executor: Executor | None = None,
+    generators: Sequence[CandidateGenerator] = (),
     tree_ids: Sequence[str] | None = None,
     progress: Progress = silent,
 ) -> Plan:
@@ -95,10 +117,14 @@ def solve(
         Wall clock; the plan depends on the machine's speed then.
     rounds : int, optional
         Work limit instead: the same problem, rounds and seed give the same
-        plan, whatever the number of workers.
+        plan, whatever the number of workers and whoever packs.
     seed : int
     workers : int
-        Threads that pack territories.
+        Threads of this process.
+    executor : Executor, optional
+        Who packs territories: those threads by default.
+    generators : sequence of CandidateGenerator, optional
+        Who else proposes crew-days.
     tree_ids : sequence of str, optional
         Names of the inventory's trees, for messages; their rows by default.
     progress : Progress
@@ -124,8 +150,10 @@ def solve(
     run = _Run(seconds, rounds, seed, max(1, workers), progress)
     bound = allocate(problem, progress=progress)
     draft = first_draft(problem, bound)
-    columns: dict[Column, float] = {}
-    best, done = _run_rounds(problem, bound, draft, columns, run)
+    columns = proposals(problem, generators, seed=seed)
+    with Threads(run.workers) as threads:
+        packers = _Packers(problem, executor, threads, run)
+        best, done = _run_rounds(problem, bound, draft, columns, run, packers)
     chosen = _choose(problem, draft, best, columns, run)
     chosen = _keep_promises(problem, chosen, tree_ids)
     return _plan(problem, bound, chosen, run, done)
@@ -169,6 +197,7 @@ def _run_rounds(
     draft: Draft,
     columns: dict[Column, float],
     run: _Run,
+    packers: _Packers,
 ) -> tuple[list[Column], int]:
     """Pack territories round after round.
 
@@ -182,22 +211,21 @@ def _run_rounds(
     random = np.random.default_rng(run.seed)
     purse = Purse(problem)
     done = 0
-    with ThreadPoolExecutor(run.workers) as pool:
-        try:
-            while not run.stopped and (not done or run.share_done(done) < 1.0):
-                if done and run.share_done(done) > SHARE_BEFORE_SETTLING:
-                    purse.settle(draft)
-                _run_round(pool, problem, bound, draft, columns, run, random, purse, done)
-                done += 1
-                purse.look(draft)
-                run.progress(Step("packing", done, run.rounds or 0, purse.worth, bound.value))
-        except KeyboardInterrupt:
-            run.stopped = True
+    try:
+        while not run.stopped and (not done or run.share_done(done) < 1.0):
+            if done and run.share_done(done) > SHARE_BEFORE_SETTLING:
+                purse.settle(draft)
+            _run_round(packers, problem, bound, draft, columns, run, random, purse, done)
+            done += 1
+            purse.look(draft)
+            run.progress(Step("packing", done, run.rounds or 0, purse.worth, bound.value))
+    except KeyboardInterrupt:
+        run.stopped = True
     return _as_columns(purse.best), done
 
 
 def _run_round(
-    pool: ThreadPoolExecutor,
+    packers: _Packers,
     problem: Problem,
     bound: Bound,
     draft: Draft,
@@ -220,119 +248,48 @@ def _run_round(
     areas = territories(problem, groups, draft.day_of_tree, draft.centres, worth)
     seeds = random.integers(0, 2**31, len(areas))
     hot = HOT_LATER if done else HOT_FIRST
-    jobs = [
-        pool.submit(
-            _pack_territory,
-            problem,
-            area,
-            draft.routes,
-            worth,
-            day_price,
-            int(seed),
-            hot,
-            run,
-            len(areas),
+    span = _span(run, packers.workers, len(areas))
+    tasks = [
+        Task(
+            f"territory {number + 1} of round {done + 1}",
+            TerritoryTask(
+                area,
+                worth[area.trees],
+                day_price[area.crew_days],
+                tuple(draft.routes[crew_day] for crew_day in area.crew_days),
+                int(seed),
+                hot,
+                span,
+            ),
         )
-        for area, seed in zip(areas, seeds, strict=True)
+        for number, (area, seed) in enumerate(zip(areas, seeds, strict=True))
     ]
-    _take_in(jobs, draft, columns, worth, run)
+    _take_in(packers.pack(tasks), draft, columns, worth, run)
 
 
 def _take_in(
-    jobs: list[Future[_Packed]],
+    packed: Gathered[Packed],
     draft: Draft,
     columns: dict[Column, float],
     worth: FloatArray,
     run: _Run,
 ) -> None:
-    """Lay the routes of finished territories, in the order of the jobs."""
-    try:
-        wait(jobs)
-    except KeyboardInterrupt:
-        run.stopped = True
-        wait(jobs)
+    """Lay the routes of finished territories, in the order of the tasks."""
+    run.stopped = run.stopped or packed.interrupted
     routes: dict[int, IntArray] = {}
-    for job in jobs:
-        packed = job.result()
-        routes |= packed.routes
-        for column in packed.columns:
+    for territory in packed.values.values():
+        routes |= territory.routes
+        for column in territory.columns:
             columns[column] = float(worth[list(column.trees)].sum())
     draft.lay(routes)
 
 
-def _pack_territory(
-    problem: Problem,
-    area: Territory,
-    routes: Sequence[IntArray],
-    worth: FloatArray,
-    day_price: FloatArray,
-    seed: int,
-    hot: float,
-    run: _Run,
-    areas: int,
-) -> _Packed:
-    """Improve the routes of one territory."""
-    has_plan = any(len(routes[crew_day]) for crew_day in area.crew_days)
-    if run.stopped or not len(area.trees) or (has_plan and run.elapsed >= run.search_ends):
-        return _Packed({}, [])
-    ground = ground_of(problem, area, worth, day_price)
-    position = {int(tree): place for place, tree in enumerate(area.trees)}
-    start = [
-        Route(r, tuple(position[int(tree)] for tree in routes[crew_day]))
-        for r, crew_day in enumerate(area.crew_days)
-    ]
-    found = ClusterSearch(ground, seed=seed, start=start)
-    _search(found, len(area.crew_days), hot, run, areas)
-    columns = _best_columns(found, area, ground.worth)
-    return _Packed(
-        {
-            int(area.crew_days[route.crew_day]): area.trees[list(route.stops)]
-            for route in found.routes
-        },
-        columns,
-    )
-
-
-def _search(found: ClusterSearch, days: int, hot: float, run: _Run, areas: int) -> None:
-    if run.rounds is not None and run.seconds is None:
-        steps = STEPS_PER_DAY * days
-        for number in range(0, steps, STEPS_AT_ONCE):
-            if run.stopped:
-                return
-            heat = hot * (COLD / hot) ** (number / steps)
-            found.run(STEPS_AT_ONCE, hot=heat, cold=heat)
-        return
-    began = run.elapsed
-    span = _seconds_for(run, areas)
-    share = 0.0
-    # Even when the time is over, each territory gets one go: a plan is owed.
-    while True:
-        heat = hot * (COLD / hot) ** min(1.0, share)
-        found.run(STEPS_AT_ONCE, hot=heat, cold=heat)
-        share = (run.elapsed - began) / span
-        if run.stopped or share >= 1.0 or run.elapsed >= run.search_ends:
-            return
-
-
-def _seconds_for(run: _Run, areas: int) -> float:
-    """Seconds for one territory in this round: about twelve rounds fill the time."""
-    whole = run.search_ends * run.workers / areas
-    return float(np.clip(whole / 12, 0.05, 2.0))
-
-
-def _best_columns(found: ClusterSearch, area: Territory, worth: FloatArray) -> list[Column]:
-    """Best distinct routes of each crew-day, those of the best plan first."""
-    kept: list[Column] = []
-    by_day: dict[int, list[Route]] = {}
-    for route in (*found.routes, *found.pool):
-        if route.stops:
-            by_day.setdefault(route.crew_day, []).append(route)
-    for r, routes in by_day.items():
-        ranked = sorted(routes, key=lambda route: -float(worth[list(route.stops)].sum()))
-        for route in ranked[:COLUMNS_PER_DAY]:
-            trees = tuple(area.trees[list(route.stops)].tolist())
-            kept.append(Column(int(area.crew_days[r]), trees))
-    return kept
+def _span(run: _Run, workers: int, areas: int) -> Span | None:
+    """Time for each territory in a round: about twelve rounds fill the time."""
+    if run.seconds is None:
+        return None
+    seconds = float(np.clip(run.search_ends * workers / areas / 12, 0.05, 2.0))
+    return Span(seconds, time.time() + run.search_ends - run.elapsed)
 
 
 def _choose(

@@ -196,7 +196,10 @@ def _best_candidates(
 
 
 def ground_of(
-    problem: Problem, territory: Territory, worth: FloatArray, day_price: FloatArray
+    problem: Problem,
+    territory: Territory,
+    worth: FloatArray,
+    day_price: FloatArray,
 ) -> Ground:
     """Work out legs, hours and worths of a territory.
 
@@ -208,10 +211,10 @@ def ground_of(
     ----------
     problem : Problem
     territory : Territory
-    worth : (n,) float64
-        Worth of every tree of the problem, less the price of money.
-    day_price : (c,) float64
-        Worth that using a crew-day costs.
+    worth : (m,) float64
+        Worth of the territory's trees, less the price of money.
+    day_price : (k,) float64
+        Worth that using each of its crew-days costs.
 
     Returns
     -------
@@ -232,11 +235,11 @@ def ground_of(
         out[np.ix_(home, at)],
         back[np.ix_(home, at)],
         problem.service_minutes[trees],
-        worth[trees],
+        worth,
         problem.capacity_minutes[crew_days],
         earliest=earliest,
         latest=latest,
-        day_price=day_price[crew_days],
+        day_price=day_price,
     )
 
 

@@ -18,6 +18,16 @@ def tasks_of(*arguments):
     return [Task(f"number {argument}", argument) for argument in arguments]
 
 
+def once_under_way(act):
+    """A progress reporter that acts when the third result is home."""
+
+    def watch(step):
+        if step.done == 3:
+            threading.Thread(target=act).start()
+
+    return watch
+
+
 @pytest.fixture(scope="module")
 def dask():
     with dask_cluster(2) as running:
@@ -62,8 +72,8 @@ def test_errors_carry_the_name_of_their_task(executor):
 def test_a_worker_killed_in_the_middle_loses_nothing(tmp_path):
     with dask_cluster(2) as dask, Cluster(dask.address) as executor:
         executor._client.wait_for_workers(2, timeout=30)
-        threading.Timer(0.5, dask.workers[0].kill).start()
-        found = values(executor, jobs.stamps, range(20), str(tmp_path))
+        kill = once_under_way(dask.workers[0].kill)
+        found = values(executor, jobs.stamps, range(20), str(tmp_path), progress=kill)
         assert found == [{"number": n, "half": n / 2} for n in range(20)]
         assert dask.workers[0].wait() == -9
 
@@ -75,17 +85,17 @@ def test_all_workers_killed_and_others_come(tmp_path):
             dask.workers[0].kill()
             dask.workers.append(dask.add_worker())
 
-        threading.Timer(0.5, replace).start()
-        found = values(executor, jobs.stamps, range(15), str(tmp_path))
+        watch = once_under_way(replace)
+        found = values(executor, jobs.stamps, range(15), str(tmp_path), progress=watch)
         assert [each["number"] for each in found] == list(range(15))
 
 
 def test_no_worker_left_is_said_in_one_line(monkeypatch, tmp_path):
-    monkeypatch.setattr(cluster_module, "SECONDS_FOR_WORKERS", 2)
     with dask_cluster(1) as dask, Cluster(dask.address) as executor:
-        threading.Timer(0.5, dask.workers[0].kill).start()
+        monkeypatch.setattr(cluster_module, "SECONDS_FOR_WORKERS", 2)
+        kill = once_under_way(dask.workers[0].kill)
         with pytest.raises(WorkerError) as caught:
-            values(executor, jobs.stamps, range(30), str(tmp_path))
+            values(executor, jobs.stamps, range(30), str(tmp_path), progress=kill)
         assert str(caught.value) == (
             f"cluster {dask.address}: it has no workers -> start some: dask worker ADDRESS"
         )
@@ -98,9 +108,10 @@ def test_the_scheduler_gone_leaves_a_run_that_can_be_resumed(tmp_path, caplog):
     kept = KeptResults(tmp_path / "kept")
     keys = [f"key-{n}" for n in range(20)]
     with dask_cluster(2) as dask, Cluster(dask.address) as executor:
-        threading.Timer(0.6, dask.scheduler.kill).start()
+        kill = once_under_way(dask.scheduler.kill)
+        options = {"kept": kept, "keys": keys, "progress": kill}
         with pytest.raises(WorkerError) as caught:
-            values(executor, jobs.stamps, range(20), str(marks), kept=kept, keys=keys)
+            values(executor, jobs.stamps, range(20), str(marks), **options)
     first, second = str(caught.value).splitlines()
     assert "its scheduler is gone -> start it and its workers again" in first
     saved = len(list(kept.folder.iterdir()))
@@ -116,6 +127,16 @@ def test_the_scheduler_gone_leaves_a_run_that_can_be_resumed(tmp_path, caplog):
         found = values(executor, jobs.stamps, range(20), str(marks), kept=kept, keys=keys)
     assert found == [{"number": n, "half": n / 2} for n in range(20)]
     assert len(set(marks.iterdir()) - before) == 20 - saved
+
+
+def test_a_scheduler_gone_before_the_tasks_is_said_too():
+    with dask_cluster(1) as dask, Cluster(dask.address) as executor:
+        assert executor.workers == 1
+        dask.scheduler.kill()
+        dask.scheduler.wait()
+        assert executor.workers == 1
+        with pytest.raises(WorkerError, match="its scheduler is gone"):
+            values(executor, jobs.times, range(3), 2)
 
 
 def test_an_address_without_a_scheduler(monkeypatch):

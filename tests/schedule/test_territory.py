@@ -120,7 +120,7 @@ def test_what_fits_the_rounded_ground_fits_exactly(seed):
     timed = {"hours_from": hours[:, 0], "hours_until": hours[:, 1] + 60} if seed % 2 else {}
     problem = tiny_problem(rng, trees=14, crew_days=3, **timed)
     area = Territory(np.arange(3), np.arange(14))
-    search = ClusterSearch(ground_of(problem, area, problem.worth, np.zeros(3)), seed=1)
+    search = ClusterSearch(ground_of(problem, area, problem.worth[area.trees], np.zeros(3)), seed=1)
     search.run(150, hot=1.0, cold=0.05)
     for found in (*search.routes, *search.pool):
         routes = [[], [], []]
@@ -132,7 +132,7 @@ def test_what_fits_the_rounded_ground_fits_exactly(seed):
 def test_minutes_are_rounded_up_to_the_hundredth():
     problem = tiny_problem(np.random.default_rng(2), trees=6, crew_days=2, plain=True)
     area = Territory(np.arange(2), np.arange(6))
-    ground = ground_of(problem, area, problem.worth, np.zeros(2))
+    ground = ground_of(problem, area, problem.worth[area.trees], np.zeros(2))
     exact = problem.travel.minutes(problem.place, problem.place)
     moved = problem.place[:, None] != problem.place[None, :]
     excess = ground.leg - np.where(moved, exact + problem.parking_minutes, 0.0)
