@@ -21,19 +21,18 @@ from forestcycle.outlook.states import (
 from forestcycle.practice.age_class import DAYS_PER_YEAR
 from forestcycle.practice.assessment import AGE_CLASSES, Assessment
 from forestcycle.practice.catalogue import Catalogue, load_catalogue
+from forestcycle.practice.conductors import needs_line_clearance
 from forestcycle.practice.prescription import load_wounds
 from forestcycle.practice.prior import PRIOR_COLUMNS
-from forestcycle.practice.priority import load_target_weights
 from forestcycle.practice.species import HABITS, SIZES, match_species
 from forestcycle.practice.tables import load_table
 
 OUTGROWN_FROM = 2.0
 """A fault that is corrected up to twice the mature diameter is never outgrown: it is upkeep."""
-BUSY_FROM = 0.5
 KINDS = tuple(
-    f"{size} {place}"
+    f"{size}{place}"
     for size in (*(f"{name} trees" for name in SIZES), "palms")
-    for place in ("over quiet ground", "over busy ground")
+    for place in ("", " near conductors")
 )
 PALMS = len(SIZES)
 
@@ -46,7 +45,7 @@ class TreeFacts:
     ----------
     kind : ndarray of int64
         Position in ``KINDS``: by the size that the species reaches, palms
-        apart, and by the weight of what stands below.
+        apart, and by whether only crews qualified for line clearance may work.
     age_class : ndarray of int64
     relative_diameter, growth : ndarray of float64
         Of the mature diameter; growth per year.
@@ -112,10 +111,10 @@ def tree_facts(inventory: Inventory, assessment: Assessment) -> TreeFacts:
     share, years, built_up = _priors(assessment, catalogue, age_class, habit, prior)
     worst = table["worst_defect"].map({name: i for i, name in enumerate(catalogue.names)})
     speed = np.append(catalogue.defects["worsens_per_year"].to_numpy(np.float64), 0.0)
-    worst_code: IntArray = worst.fillna(-1).to_numpy(np.int64)
+    worst_code = np.asarray(worst.fillna(-1), dtype=np.int64)
     points = table["priority_waiting"] + table["priority_target"]
     return TreeFacts(
-        kind=_kind(inventory, match.column("size"), habit, assessment),
+        kind=_kind(inventory, match.column("size"), habit),
         age_class=age_class,
         relative_diameter=relative,
         growth=table["growth_cm_per_year"].to_numpy(np.float64) / mature,
@@ -136,13 +135,10 @@ def is_structural(catalogue: Catalogue) -> BoolArray:
     return (catalogue.defects["correctable_to"] < OUTGROWN_FROM).to_numpy(np.bool_)
 
 
-def _kind(
-    inventory: Inventory, size: NDArray[np.object_], habit: IntArray, of: Assessment
-) -> IntArray:
-    weights = load_target_weights(folder=of.folder)
-    weight = inventory.trees["target"].astype("str").map(weights).fillna(0).to_numpy(np.float64)
+def _kind(inventory: Inventory, size: NDArray[np.object_], habit: IntArray) -> IntArray:
+    near = needs_line_clearance(inventory.trees["conductors"])
     big = np.where(habit == HABITS.index("palm"), PALMS, _codes(size, SIZES))
-    return np.asarray(big * 2 + (weight >= BUSY_FROM), dtype=np.int64)
+    return np.asarray(big * 2 + near, dtype=np.int64)
 
 
 def _fault(
@@ -170,8 +166,8 @@ def _outgrown_at(assessment: Assessment, catalogue: Catalogue, mature_cm: FloatA
     largest_cm = load_wounds(folder=assessment.folder).largest_cm
     code = assessment.work["defect"].map({name: i for i, name in enumerate(catalogue.names)})
     rows = code.notna().to_numpy()
-    defect: IntArray = code[rows].to_numpy(np.int64)
-    tree = assessment.work["tree"].to_numpy(np.int64)[rows]
+    defect = np.asarray(code[rows], dtype=np.int64)
+    tree = np.asarray(assessment.work["tree"], dtype=np.int64)[rows]
     kept = is_structural(catalogue)[defect]
     defect, tree = defect[kept], tree[kept]
     share = np.maximum(catalogue.column("branch_share", defect), 1e-6)

@@ -49,18 +49,20 @@ class Effects:
     Attributes
     ----------
     waiting, visited : (measures, n) float64
-        Figures of the year if the tree is not visited, and if it is. Travel
-        is not in it: it depends on the ward.
-    skill_minutes, skill_visits : (n, skills) float64
-        Crew minutes at the tree, and share of the visit, by skill.
+        Figures of the year if the tree is not visited, and if it is, except
+        for minutes, which depend on skill and ward.
+    skill_share : (n, skills) float64
+        Share of the trees whose visit needs each skill.
+    minutes : (n, skills) float64
+        Crew minutes at a tree whose visit needs that skill.
     open : (n,) bool
         Whether a visit is possible.
     """
 
     waiting: FloatArray
     visited: FloatArray
-    skill_minutes: FloatArray
-    skill_visits: FloatArray
+    skill_share: FloatArray
+    minutes: FloatArray
     open: BoolArray
 
 
@@ -227,7 +229,7 @@ class _Moves:
 def _waiting(rates: _Rates) -> csr_array:
     """Faults worsen, are outgrown, or come with a storm; the visit comes a year nearer."""
     moves, fault = _Moves(rates), rates.fault
-    nearer: FloatArray = rates.clock - 1.0
+    nearer = np.asarray(rates.clock - 1.0, dtype=np.float64)
     outgrown = rates.faults * rates.outgrows
     slight = (fault == SLIGHT_1) | (fault == SLIGHT_2)
     worse = np.where(slight, rates.worsens, 0.0)
@@ -259,18 +261,18 @@ def _later(rates: _Rates) -> Effects:
     def spread(values: FloatArray) -> FloatArray:
         return np.repeat(values[..., None], clocks, axis=3)
 
-    minutes = (spread(means.minutes) * rates.chances.minutes).ravel()
+    def by_skill(values: FloatArray) -> FloatArray:
+        repeated = np.repeat(values[:, :, :, None, :], clocks, axis=3)
+        return repeated.reshape(stock.states.count, -1)
+
     overdue = np.minimum(rates.late_spans, stock.most_overdue_spans) * (rates.clock <= 0)
     worth = rates.ripeness * rates.built_up * spread(means.points)
     worth = worth + stock.overdue_points * overdue
     owed = spread(means.dose_owed) * np.where(rates.fault == PAST, rates.ripeness, rates.built_up)
-    share = np.repeat(means.skill_share[:, :, :, None, :], clocks, axis=3)
-    share = share.reshape(len(minutes), -1)
     waiting, visited = _figures(
         rates,
         np.arange(stock.states.count),
         worth=worth.ravel(),
-        minutes=minutes,
         cents=spread(means.cents).ravel(),
         dose_owed=owed.ravel(),
         faults=rates.faults.ravel(),
@@ -278,8 +280,8 @@ def _later(rates: _Rates) -> Effects:
     return Effects(
         waiting=waiting,
         visited=visited,
-        skill_minutes=share * minutes[:, None],
-        skill_visits=share,
+        skill_share=by_skill(means.skill_share),
+        minutes=by_skill(means.minutes) * rates.chances.minutes,
         open=(rates.ripeness > 0).ravel(),
     )
 
@@ -287,13 +289,10 @@ def _later(rates: _Rates) -> Effects:
 def _first_year(rates: _Rates) -> Effects:
     cells = rates.stock.cells
     skills = rates.stock.means.skill_share.shape[-1]
-    share = np.eye(skills)[cells.skill]
-    minutes = cells.minutes * rates.chances.minutes
     waiting, visited = _figures(
         rates,
         cells.state,
         worth=cells.worth,
-        minutes=minutes,
         cents=cells.cents,
         dose_owed=cells.dose_owed,
         faults=cells.faults,
@@ -301,8 +300,8 @@ def _first_year(rates: _Rates) -> Effects:
     return Effects(
         waiting=waiting,
         visited=visited,
-        skill_minutes=share * minutes[:, None],
-        skill_visits=share,
+        skill_share=np.eye(skills)[cells.skill],
+        minutes=np.tile(cells.minutes[:, None], skills) * rates.chances.minutes,
         open=cells.open,
     )
 
@@ -312,7 +311,6 @@ def _figures(
     state: IntArray,
     *,
     worth: FloatArray,
-    minutes: FloatArray,
     cents: FloatArray,
     dose_owed: FloatArray,
     faults: FloatArray,
@@ -335,7 +333,7 @@ def _figures(
     figures: dict[str, tuple[FloatArray, FloatArray]] = {
         "trees": (every, every),
         "visits": (none, every),
-        "minutes": (none, minutes),
+        "minutes": (none, none),
         "direct_cents": (none, cents),
         "worth_done": (none, worth),
         "worth_undone": (worth, none),

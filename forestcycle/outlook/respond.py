@@ -6,12 +6,13 @@ summed over all trees, is the trees' side of a proven bound.
 """
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from forestcycle.outlook.horizon import MEASURE, Effects, Horizon
-from forestcycle.outlook.states import BoolArray, FloatArray, IntArray
+from forestcycle.outlook.states import FloatArray, IntArray
 
 
 class Prices(NamedTuple):
@@ -63,8 +64,19 @@ class Response:
     use: Use
 
 
-Decision = tuple[BoolArray | FloatArray, list[BoolArray] | list[FloatArray]]
-"""Share of each cell (c,) to visit in the first year, and of each state (states, wards) later."""
+@dataclass(frozen=True)
+class Decision:
+    """Which trees to visit, as shares 0..1 of those that are there.
+
+    Attributes
+    ----------
+    first : (cells,) float64 or bool
+    later : list of (states, wards, skills) float64 or bool
+        For the second year and those after it.
+    """
+
+    first: NDArray[Any]
+    later: list[NDArray[Any]]
 
 
 def blocks(horizon: Horizon) -> int:
@@ -112,43 +124,62 @@ def decide(horizon: Horizon, prices: Prices) -> tuple[Decision, FloatArray]:
     """
     wards = len(horizon.stock.wards)
     to_go = np.zeros((horizon.stock.states.count, wards))
-    later: list[BoolArray] = []
+    later: list[NDArray[Any]] = []
     for year in range(len(prices.cent) - 1, 0, -1):
-        waiting, visited = year_costs(horizon.later, horizon.stock.overhead, prices, year)
-        wait = waiting[:, None] + horizon.waiting @ to_go
-        visit = visited + horizon.visiting @ to_go
-        better = (visit < wait) & horizon.later.open[:, None]
-        to_go = np.where(better, visit, wait)
-        later.append(better)
+        wait, gain = _gains(horizon, prices, year, to_go)
+        to_go = wait - np.einsum("swk,sk->sw", np.maximum(gain, 0), horizon.later.skill_share)
+        later.append(gain > 0)
     later.reverse()
-    cells = horizon.stock.cells
-    waiting, visited = year_costs(horizon.first_year, horizon.stock.overhead, prices, 0)
-    cell = np.arange(len(cells.state))
-    wait = waiting + (horizon.waiting @ to_go)[cells.state, cells.ward]
-    visit = visited[cell, cells.ward] + (horizon.visiting @ to_go)[cells.state, cells.ward]
-    first = (visit < wait) & cells.open
-    total = cells.trees * np.where(first, visit, wait)
+    wait, gain = first_gains(horizon, prices, to_go)
+    total = horizon.stock.cells.trees * (wait - np.maximum(gain, 0))
     cost = np.bincount(block_of_cell(horizon), weights=total, minlength=blocks(horizon))
-    return (first, later), np.asarray(cost, dtype=np.float64)
+    return Decision(gain > 0, later), np.asarray(cost, dtype=np.float64)
 
 
-def year_costs(
-    effects: Effects, overhead: FloatArray, prices: Prices, year: int
+def _gains(
+    horizon: Horizon, prices: Prices, year: int, to_go: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return what a year costs per tree at prices.
+    """Return what waiting costs (states, wards), and what a visit saves (states, wards, skills)."""
+    effects, overhead = horizon.later, horizon.stock.overhead
+    waiting, visited = _year_costs(effects, prices, year)
+    wait = waiting[:, None] + horizon.waiting @ to_go
+    saved = wait - visited[:, None] - horizon.visiting @ to_go
+    minute = prices.minute[year] + prices.measure[year, MEASURE["minutes"]]
+    gain = saved[:, :, None] - minute * (effects.minutes[:, None, :] + overhead[:, None])
+    gain[~effects.open] = 0.0
+    return wait, gain
+
+
+def first_gains(
+    horizon: Horizon, prices: Prices, to_go: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return what waiting costs and what a visit saves in the first year, per tree of a cell.
+
+    Parameters
+    ----------
+    horizon : Horizon
+    prices : Prices
+    to_go : (states, wards) float64
+        Cost of all later years.
 
     Returns
     -------
-    waiting : (n,) float64
-    visited : (n, wards) float64
+    wait, gain : (cells,) float64
     """
+    cells, effects = horizon.stock.cells, horizon.first_year
+    waiting, visited = _year_costs(effects, prices, 0)
+    wait = waiting + (horizon.waiting @ to_go)[cells.state, cells.ward]
+    visit = visited + (horizon.visiting @ to_go)[cells.state, cells.ward]
+    minute = prices.minute[0] + prices.measure[0, MEASURE["minutes"]]
+    minutes = effects.minutes[:, 0] + horizon.stock.overhead[cells.ward]
+    return wait, np.where(cells.open, wait - visit - minute[cells.skill] * minutes, 0.0)
+
+
+def _year_costs(effects: Effects, prices: Prices, year: int) -> tuple[FloatArray, FloatArray]:
+    """Return a year's cost per tree without and with a visit, crew minutes apart, shape (n,)."""
     waiting = prices.measure[year] @ effects.waiting
     visited = prices.measure[year] @ effects.visited
-    visited = visited + effects.skill_minutes @ prices.minute[year]
-    visited = visited + prices.cent[year] * effects.visited[MEASURE["direct_cents"]]
-    travel = (effects.skill_visits @ prices.minute[year])[:, None] * overhead
-    on_the_way = prices.measure[year, MEASURE["minutes"]] * overhead
-    return waiting, visited[:, None] + travel + on_the_way
+    return waiting, visited + prices.cent[year] * effects.visited[MEASURE["direct_cents"]]
 
 
 def use_cost(use: Use, prices: Prices) -> FloatArray:
@@ -171,10 +202,10 @@ def walk(horizon: Horizon, decision: Decision) -> Use:
     -------
     Use
     """
-    steps = Walk(horizon, years=1 + len(decision[1]))
-    steps.first(np.asarray(decision[0], dtype=np.float64))
-    for share in decision[1]:
-        steps.step(np.asarray(share, dtype=np.float64))
+    steps = Walk(horizon, years=1 + len(decision.later))
+    steps.first(decision.first)
+    for share in decision.later:
+        steps.step(share)
     return steps.use()
 
 
@@ -195,46 +226,47 @@ class Walk:
     def __init__(self, horizon: Horizon, years: int) -> None:
         self._horizon = horizon
         self._stay, self._go = horizon.waiting.T.tocsr(), horizon.visiting.T.tocsr()
-        skills = horizon.later.skill_minutes.shape[1]
+        skills = horizon.later.minutes.shape[1]
         count = blocks(horizon)
         self._year = 0
         self._minutes = np.zeros((count, years, skills))
         self._measures = np.zeros((count, years, len(MEASURE)))
         self.stand = np.zeros((horizon.stock.states.count, len(horizon.stock.wards)))
 
-    def first(self, share: FloatArray) -> None:
+    def first(self, share: NDArray[Any]) -> None:
         """Take the first year, visiting a share of each cell, shape (cells,)."""
         horizon, cells = self._horizon, self._horizon.stock.cells
         effects = horizon.first_year
         visits = cells.trees * share * cells.open
         waits = cells.trees - visits
         block, count = block_of_cell(horizon), blocks(horizon)
+        minutes = visits * (effects.minutes[:, 0] + horizon.stock.overhead[cells.ward])
         measures = effects.waiting * waits + effects.visited * visits
-        travel = horizon.stock.overhead[cells.ward] * visits
-        measures[MEASURE["minutes"]] += travel
-        minutes = effects.skill_minutes * visits[:, None] + effects.skill_visits * travel[:, None]
+        measures[MEASURE["minutes"]] = minutes
         for number, values in enumerate(measures):
             self._measures[:, 0, number] = np.bincount(block, weights=values, minlength=count)
-        for number, values in enumerate(minutes.T):
-            self._minutes[:, 0, number] = np.bincount(block, weights=values, minlength=count)
+        for number in range(self._minutes.shape[2]):
+            of_skill = minutes * (cells.skill == number)
+            self._minutes[:, 0, number] = np.bincount(block, of_skill, minlength=count)
         self.stand = self._stay @ self._on_states(waits) + self._go @ self._on_states(visits)
         self._year = 1
 
-    def step(self, share: FloatArray) -> None:
-        """Take a later year, visiting a share of each state, shape (states, wards)."""
-        horizon = self._horizon
+    def step(self, share: NDArray[Any]) -> None:
+        """Take a later year, visiting shares of each state, shape (states, wards, skills)."""
+        horizon, year = self._horizon, self._year
         effects, overhead = horizon.later, horizon.stock.overhead
-        visits = self.stand * share * effects.open[:, None]
+        there = self.stand * effects.open[:, None]
+        visits = np.zeros_like(self.stand)
+        for skill in range(share.shape[2]):
+            part = there * effects.skill_share[:, skill, None] * share[:, :, skill]
+            at_tree = effects.minutes[:, skill, None] + overhead
+            self._minutes[:, year, skill] = self._by_block(part * at_tree)
+            visits += part
         waits = self.stand - visits
-        at_tree = self._per_block(effects.skill_minutes.T, visits)
-        count = self._per_block(effects.skill_visits.T, visits)
-        on_the_way = count * np.tile(overhead, horizon.stock.states.shape[0])[:, None]
-        measures = self._per_block(effects.waiting, waits) + self._per_block(
-            effects.visited, visits
-        )
-        measures[:, MEASURE["minutes"]] += on_the_way.sum(axis=1)
-        self._minutes[:, self._year] = at_tree + on_the_way
-        self._measures[:, self._year] = measures
+        figures = self._per_block(effects.waiting, waits)
+        figures += self._per_block(effects.visited, visits)
+        figures[:, MEASURE["minutes"]] = self._minutes[:, year].sum(axis=1)
+        self._measures[:, year] = figures
         self.stand = self._stay @ waits + self._go @ visits
         self._year += 1
 
@@ -251,6 +283,12 @@ class Walk:
         place = np.ravel_multi_index((cells.state, cells.ward), shape)
         summed = np.bincount(place, weights=trees, minlength=shape[0] * shape[1])
         return np.asarray(summed.reshape(shape), dtype=np.float64)
+
+    def _by_block(self, values: FloatArray) -> FloatArray:
+        """Sum values (states, wards) over the states of each kind, shape (blocks,)."""
+        kinds, wards = self._horizon.stock.states.shape[0], values.shape[1]
+        summed = values.reshape(kinds, -1, wards).sum(axis=1).ravel()
+        return np.asarray(summed, dtype=np.float64)
 
     def _per_block(self, figures: FloatArray, trees: FloatArray) -> FloatArray:
         """Sum figures (m, states) over trees (states, wards), shape (blocks, m)."""

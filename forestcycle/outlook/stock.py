@@ -97,17 +97,17 @@ class Means(NamedTuple):
     Attributes
     ----------
     points : priority besides what is overdue, once ripe and built up
-    minutes : crew minutes at the tree
     cents : direct cost
     dose_owed : share of live crown that all work would take
-    skill_share : (kinds, sizes, faults, skills) share of the minutes by skill
+    skill_share : (kinds, sizes, faults, skills) share of the visits by skill
+    minutes : (kinds, sizes, faults, skills) crew minutes at the tree
     """
 
     points: FloatArray
-    minutes: FloatArray
     cents: FloatArray
     dose_owed: FloatArray
     skill_share: FloatArray
+    minutes: FloatArray
 
 
 @dataclass(frozen=True)
@@ -336,18 +336,23 @@ def _means(facts: TreeFacts, assessment: Assessment, space: StateSpace) -> Means
     visited = (minutes > 0).astype(np.float64)
     skill = table["skill"].astype(str).map(SKILLS.index).to_numpy(np.int64)
     ripe = facts.ripeness * facts.built_up * visited
-    by_skill = [
-        shrunk_means(minutes * (skill == number), minutes, key, shape)
-        for number in range(len(SKILLS))
-    ]
+    with_skill = [visited * (skill == number) for number in range(len(SKILLS))]
     labour = load_labour(folder=assessment.folder)
     look = labour.inspection_minutes + labour.ground_setup_minutes
     return Means(
         points=shrunk_means(facts.points * (ripe > 0), ripe, key, shape),
-        minutes=np.maximum(shrunk_means(minutes, visited, key, shape), look),
         cents=shrunk_means(table["cost_cents"].to_numpy(np.float64), visited, key, shape),
         dose_owed=shrunk_means(
             table["dose_needed"].to_numpy(np.float64), facts.built_up, key, shape
         ),
-        skill_share=np.stack(by_skill, axis=-1),
+        skill_share=np.stack(
+            [shrunk_means(with_it, visited, key, shape) for with_it in with_skill], axis=-1
+        ),
+        minutes=np.stack(
+            [
+                np.maximum(shrunk_means(minutes * with_it, with_it, key, shape), look)
+                for with_it in with_skill
+            ],
+            axis=-1,
+        ),
     )
