@@ -1,5 +1,6 @@
 """The side of the crews: what can be hired for a budget, and what that is worth at prices."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,12 @@ from forestcycle.outlook.states import BoolArray, FloatArray, IntArray
 from forestcycle.practice.assessment import SKILLS
 
 SKILL_COUNT = len(SKILLS)
+
+
+def has_skill(crew_kinds: Sequence[CrewKind]) -> BoolArray:
+    """Return whether a crew of each kind (second axis) has each skill (first axis)."""
+    bits = np.array([kind.skill for kind in crew_kinds])
+    return np.asarray((bits >> np.arange(SKILL_COUNT)[:, None]) & 1, dtype=np.bool_)
 
 
 @dataclass(frozen=True)
@@ -74,8 +81,7 @@ class Supply:
     @property
     def has_skill(self) -> BoolArray:
         """Whether a crew of a kind (second axis) has a skill (first axis)."""
-        bits = np.array([kind.skill for kind in self.crew_kinds])
-        return np.asarray((bits >> np.arange(SKILL_COUNT)[:, None]) & 1, dtype=np.bool_)
+        return has_skill(self.crew_kinds)
 
     def revenue(self, minute: FloatArray, cent: FloatArray) -> float:
         """Return the most that crews can earn at prices, the money itself included.
