@@ -22,6 +22,7 @@ from forestcycle.schedule.glop import solve_exactly
 from forestcycle.schedule.group import Groups, crew_day_groups
 from forestcycle.schedule.prices import Priced, Prices, price_out
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
+from forestcycle.schedule.route_limits import RoutePrices
 from forestcycle.schedule.relaxation import Relaxation, count_fitting, relax
 
 MOST_PAIRS = 100_000
@@ -54,6 +55,9 @@ class Bound:
         What the bound rests on, and whether it was found to hold.
     unreachable : (k,) int64
         Trees that no crew-day can visit, positions in the problem's arrays.
+    routes : RoutePrices or None
+        Prices on sets of routes from which ``value`` can be computed again,
+        where they prove more than ``prices`` do.
     """
 
     value: float
@@ -64,6 +68,7 @@ class Bound:
     allocation: Allocation
     conditions: dict[str, bool]
     unreachable: IntArray
+    routes: RoutePrices | None = None
 
     @property
     def certified(self) -> bool:
