@@ -20,6 +20,7 @@ from forestcycle.cli.inspect import inspect
 from forestcycle.cli.plan import plan
 from forestcycle.cli.publish import publish
 from forestcycle.cli.record import record
+from forestcycle.cli.revise import revise
 from forestcycle.cli.undo import undo
 from forestcycle.errors import FaultList
 from forestcycle.version import VERSION
@@ -40,7 +41,18 @@ def commands() -> None:
     """
 
 
-for command in (demo, inspect, assess, plan, publish, explain, record, undo, calibrate):
+for command in (
+    demo,
+    inspect,
+    assess,
+    plan,
+    publish,
+    explain,
+    record,
+    revise,
+    undo,
+    calibrate,
+):
     commands.add_command(command)
 
 

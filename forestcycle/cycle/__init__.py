@@ -8,6 +8,7 @@ from forestcycle.cycle.explain import explain_tree
 from forestcycle.cycle.inspect import inspect_source
 from forestcycle.cycle.plan import pack_year, plan_city
 from forestcycle.cycle.record import Recorded, record_returns
+from forestcycle.cycle.revise import RevisedCity, revise_city
 from forestcycle.cycle.summary import Summary
 from forestcycle.cycle.undo import Undone, undo_last_record
 from forestcycle.publish import publish as publish_plan
@@ -16,6 +17,7 @@ __all__ = [
     "Calibrated",
     "City",
     "Recorded",
+    "RevisedCity",
     "Summary",
     "Undone",
     "assess_city",
@@ -28,6 +30,7 @@ __all__ = [
     "plan_city",
     "publish_plan",
     "record_returns",
+    "revise_city",
     "run_demo",
     "undo_last_record",
     "write_assessment",

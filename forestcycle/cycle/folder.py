@@ -11,7 +11,10 @@ from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.atomic import is_abandoned
 
 OWN_NAMES = frozenset(
-    {"plan.gpkg", "summary.json", "index.html", "maps", "crew_lists", "sheets", "report", "notices"}
+    {
+        *("plan.gpkg", "summary.json", "index.html", "maps", "crew_lists", "sheets", "report"),
+        *("notices", "revision.csv", "revision.json"),
+    }
 )
 
 

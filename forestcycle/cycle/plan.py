@@ -28,7 +28,8 @@ from forestcycle.schedule import (
     timetable,
     verify,
 )
-from forestcycle.travel import build_travel
+from forestcycle.schedule.problem import IntArray
+from forestcycle.travel import Travel, build_travel
 
 
 def plan_city(
@@ -138,17 +139,7 @@ def pack_year(
     check_wards(city)
     generators = installed_generators(settings.plan.candidates)
     progress(Step("travel times"))
-    trees, depots = inventory.trees.geometry, inventory.depots
-    depot_x = trees.x.mean() if depots is None else depots.geometry.x
-    depot_y = trees.y.mean() if depots is None else depots.geometry.y
-    travel, place_of_tree = build_travel(
-        trees.x.to_numpy(),
-        trees.y.to_numpy(),
-        np.atleast_1d(depot_x),
-        np.atleast_1d(depot_y),
-        inventory.streets,
-        settings.travel,
-    )
+    travel, place_of_tree = travel_of(city)
     problem, ineligible = build_problem(inventory, assessment, settings, travel, place_of_tree)
     limit = {"seconds": time_limit} if rounds is None else {"rounds": rounds}
     names = inventory.trees["tree_id"].tolist()
@@ -166,4 +157,30 @@ def pack_year(
         timetable=timetable(problem, plan),
         reason=reason,
         reason_text=reason_text,
+    )
+
+
+def travel_of(city: City) -> tuple[Travel, IntArray]:
+    """Work out the travel network of a city.
+
+    Parameters
+    ----------
+    city : City
+
+    Returns
+    -------
+    travel : Travel
+    place_of_tree : (n,) int64
+        Travel node of each inventory tree.
+    """
+    trees, depots = city.inventory.trees.geometry, city.inventory.depots
+    depot_x = trees.x.mean() if depots is None else depots.geometry.x
+    depot_y = trees.y.mean() if depots is None else depots.geometry.y
+    return build_travel(
+        trees.x.to_numpy(),
+        trees.y.to_numpy(),
+        np.atleast_1d(depot_x),
+        np.atleast_1d(depot_y),
+        city.inventory.streets,
+        city.settings.travel,
     )

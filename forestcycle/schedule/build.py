@@ -59,6 +59,8 @@ def build_problem(
     settings: CycleSettings,
     travel: Travel,
     place_of_tree: IntArray,
+    *,
+    calendar: CrewCalendar | None = None,
 ) -> tuple[Problem, NDArray[np.str_]]:
     """Put together trees, crew-days and limits.
 
@@ -72,6 +74,8 @@ def build_problem(
         Over places, then depots in the order of the depots layer.
     place_of_tree : (n,) int64
         Travel node of each tree.
+    calendar : CrewCalendar, optional
+        That of the settings by default.
 
     Returns
     -------
@@ -86,7 +90,7 @@ def build_problem(
         If there is no crew-day, no eligible tree, an unknown depot, or a
         mandatory tree that no crew-day could visit.
     """
-    calendar = crew_calendar(settings)
+    calendar = crew_calendar(settings) if calendar is None else calendar
     planned = ~calendar.storm_reserve
     if not planned.any():
         raise PlanError(

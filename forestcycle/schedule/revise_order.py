@@ -5,7 +5,6 @@ import numpy as np
 from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.problem import IntArray, Problem
 from forestcycle.schedule.revise_standing import Standing
-from forestcycle.schedule.timetable import legs_of
 
 
 def in_old_order(
@@ -53,8 +52,16 @@ def _inserted(
     problem: Problem, day: int, stay: IntArray, newcomers: IntArray, first: int
 ) -> IntArray:
     """Put each newcomer where the route grows least, at position ``first`` or later."""
-    route = stay
-    for tree in newcomers.tolist():
-        tries = [np.insert(route, place, tree) for place in range(first, len(route) + 1)]
-        route = min(tries, key=lambda trees: float(legs_of(problem, day, trees).sum()))
-    return route
+    trees = np.concatenate([stay, newcomers])
+    nodes = np.append(problem.place[trees], problem.depot[day])
+    distinct, at = np.unique(nodes, return_inverse=True)
+    leg = problem.travel.minutes(distinct, distinct)[np.ix_(at, at)]
+    leg = leg + np.where(nodes[:, None] == nodes[None, :], 0.0, problem.parking_minutes)
+    leg[:, -1] -= np.where(nodes == nodes[-1], 0.0, problem.parking_minutes)
+    depot = len(trees)
+    route = list(range(len(stay)))
+    for tree in range(len(stay), depot):
+        before, after = np.array([depot, *route]), np.array([*route, depot])
+        extra = leg[before, tree] + leg[tree, after] - leg[before, after]
+        route.insert(first + int(np.argmin(extra[first:])), tree)
+    return trees[route]

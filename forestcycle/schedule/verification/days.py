@@ -6,7 +6,7 @@ import pandas as pd
 import shapely
 
 from forestcycle.errors import Fault
-from forestcycle.schedule.verification.files import PlanFiles, faults_where
+from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles, faults_where
 
 MINUTES_TOLERANCE = 0.01
 METRES_TOLERANCE = 1.0
@@ -32,6 +32,12 @@ def check_calendar(plan: PlanFiles) -> list[Fault]:
         *faults_where(
             used & (days["use"] == "storm reserve"), names, "storm reserve is planned", "crew_days"
         ),
+        *faults_where(
+            used & days["use"].isin(["lost", "emergency"]),
+            names,
+            "is planned, yet lost or given to emergency work",
+            "crew_days",
+        ),
         *faults_where(used & (days["use"] == "free"), names, "has stops but is free", "crew_days"),
         *faults_where(
             ~used & (days["use"] == "planned"), names, "is planned without stops", "crew_days"
@@ -49,11 +55,14 @@ def check_calendar(plan: PlanFiles) -> list[Fault]:
 
 
 def _check_reserve(plan: PlanFiles) -> list[Fault]:
+    """Check that days are kept for storms, or were given to one."""
     share = plan.settings.calendar.storm_reserve
-    by_crew = (plan.crew_days["use"] == "storm reserve").groupby(plan.crew_days["crew"])
+    by_crew = plan.crew_days["use"].isin(NOT_PLANNABLE).groupby(plan.crew_days["crew"])
     kept, days = by_crew.sum(), by_crew.size()
+    # Whole days, rounded; where a crew's year was cut short, rounded once more.
+    rounding = 1.0 if "revised_from" in plan.facts else 0.5
     return faults_where(
-        kept < share * days - 0.5 - 1e-9,  # whole days, rounded
+        kept < share * days - rounding - 1e-9,
         kept.index.to_series(),
         "keeps fewer days for storms than the calendar asks",
         "crew_days",

@@ -33,6 +33,8 @@ NEEDED = {
     "run": "key value",
 }
 MOST_FAULTS_OF_A_RULE = 10
+NOT_PLANNABLE = ("storm reserve", "emergency", "lost")
+"""Uses of a crew-day on which no stop may be planned."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,19 @@ class PlanFiles:
     def crew_days(self) -> pd.DataFrame:
         """Crew-days, indexed by ``crew_day_id``."""
         return self.tables["crew_days"]
+
+    @property
+    def revised_from(self) -> pd.Timestamp:
+        """First day that was still open when the plan was last revised."""
+        return pd.Timestamp(self.facts.get("revised_from", self.settings.city.year_start))
+
+    @property
+    def done_aside(self) -> pd.DataFrame:
+        """Visits made this year that are no stops: ``fund cost_cents day_cost_cents``."""
+        done = self.tables.get("done")
+        if done is None:
+            return pd.DataFrame({"fund": [], "cost_cents": [], "day_cost_cents": []})
+        return done[~done["in_plan"].astype(bool)]
 
     @property
     def legs(self) -> gpd.GeoDataFrame:
@@ -96,7 +111,9 @@ def read_plan(path: Path) -> PlanFiles:
     try:
         present = {str(name) for name, _ in pyogrio.list_layers(file)}
         tables = {
-            name: _read(file, name) for name in [*NEEDED, "streets", "depots"] if name in present
+            name: _read(file, name)
+            for name in [*NEEDED, "streets", "depots", "done"]
+            if name in present
         }
     except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         raise StoreError(Fault(f"cannot be read: {error}", str(file))) from error

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from forestcycle.errors import Fault
-from forestcycle.schedule.verification.files import PlanFiles, faults_where
+from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles, faults_where
 
 RELATIVE = 1e-6
 MINUTES_TOLERANCE = 0.01
@@ -17,8 +17,10 @@ def check_money(plan: PlanFiles) -> list[Fault]:
     day_cost = days["crew"].map({crew.name: crew.day_cost_cents for crew in plan.settings.crews})
     direct = stops.groupby("crew_day_id")["cost_cents"].sum().reindex(days.index)
     expected = (direct + day_cost).fillna(0)
-    total = int(expected.sum())
+    aside = plan.done_aside
+    total = int(expected.sum() + aside["cost_cents"].sum() + aside["day_cost_cents"].sum())
     fund = stops["cost_cents"].groupby(plan.tree_of_stop("fund")).sum()
+    fund = fund.add(aside.groupby("fund")["cost_cents"].sum(), fill_value=0)
     over = [
         Fault(f"costs {fund.get(name, 0):,} cents of {limit:,}", f"fund {name!r}")
         for name, limit in budget.fund_cents.items()
@@ -67,7 +69,7 @@ def check_summary(plan: PlanFiles) -> list[Fault]:
         "trees_usable": len(trees),
         "trees_eligible": int((trees["place"] >= 0).sum()),
         "trees_planned": len(plan.stops),
-        "crew_days_available": int((days["use"] != "storm reserve").sum()),
+        "crew_days_available": int((~days["use"].isin(NOT_PLANNABLE)).sum()),
         "crew_days_used": int(plan.stops["crew_day_id"].nunique()),
         "worth": _worth(plan),
         "bound": bound,

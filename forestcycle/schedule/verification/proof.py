@@ -12,6 +12,9 @@ A minute at a tree counts ``T / (T - r)`` fold, with ``T`` the minutes of the
 crew-day and ``r`` those from the depot to the tree's place and back, since
 every day pays its longest way there and back. A place's parking is paid once:
 its trees, one after another, each leave to the next what they cannot pay.
+
+Of a revised plan, only the crew-days and trees still open are bounded so. Stops
+of the past count with their worth as it is, and what they cost is off the budget.
 """
 
 from dataclasses import dataclass
@@ -22,7 +25,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.errors import Fault
-from forestcycle.schedule.verification.files import PlanFiles
+from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles
 from forestcycle.schedule.verification.visits import closed_windows
 
 CAPACITY_TOLERANCE = 1e-6
@@ -87,8 +90,21 @@ def bound_of_prices(plan: PlanFiles) -> float:
     minute = crews.table["minute"].to_numpy(np.float64)
     stop_minute = crews.table["stop_minute"].to_numpy(np.float64)
     a_day = minute * crews.minutes + stop_minute * (crews.minutes - home) - cent * day_cost
-    money = cent * (budget.year_cents or 0) + fund_cent @ np.array([*budget.fund_cents.values()])
-    return float(np.maximum(a_day, 0) @ days + money + _surplus(plan, crews).sum())
+    aside = plan.done_aside
+    spent = aside.groupby("fund")["cost_cents"].sum().reindex(list(budget.fund_cents), fill_value=0)
+    funds = np.array([*budget.fund_cents.values()]) - spent.to_numpy(np.float64)
+    year = (budget.year_cents or 0) - aside["cost_cents"].sum() - aside["day_cost_cents"].sum()
+    money = cent * float(year) + fund_cent @ funds
+    return float(np.maximum(a_day, 0) @ days + money + _surplus(plan, crews).sum()) + _past(plan)
+
+
+def _past(plan: PlanFiles) -> float:
+    """Worth of the stops that are past, less the price of their money and days."""
+    stops = plan.stops[plan.stops["date"] < plan.revised_from]
+    trees = plan.trees[plan.trees["tree_id"].isin(stops["tree_id"])]
+    names = {crew.name: crew.day_cost_cents for crew in plan.settings.crews}
+    days = stops.drop_duplicates("crew_day_id")["crew"].map(names).sum()
+    return float(_net(plan, trees).sum()) - _single(plan, "cent") * float(days)
 
 
 def _rows(plan: PlanFiles, kind: str) -> pd.Series:
@@ -107,7 +123,7 @@ def _by_position(plan: PlanFiles, kind: str, count: int) -> Floats:
 
 def _crews(plan: PlanFiles) -> _Crews:
     days = plan.crew_days[~plan.crew_days.index.duplicated()]
-    days = days[days["use"] != "storm reserve"]
+    days = days[~days["use"].isin(NOT_PLANNABLE) & (days["date"] >= plan.revised_from)]
     priced = pd.DataFrame(
         {
             "crew": days["crew"],
@@ -132,7 +148,9 @@ def _crews(plan: PlanFiles) -> _Crews:
 
 def _surplus(plan: PlanFiles, crews: _Crews) -> Floats:
     """Most that each tree can add to a plan beyond the price of what it takes."""
-    trees = plan.trees[plan.trees["place"] >= 0].sort_values("place", kind="stable")
+    past = plan.stops.loc[plan.stops["date"] < plan.revised_from, "tree_id"]
+    still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(past)
+    trees = plan.trees[still_open].sort_values("place", kind="stable")
     place = trees["place"].to_numpy()
     starts = np.flatnonzero(np.r_[True, place[1:] != place[:-1]]) if len(place) else place
     cuts = starts[np.searchsorted(starts, np.arange(TREES_AT_ONCE, len(place), TREES_AT_ONCE)) - 1]

@@ -1,0 +1,150 @@
+"""``forestcycle revise``."""
+
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from forestcycle.cli.options import (
+    quiet_option,
+    reporting,
+    rounds_option,
+    seed_option,
+    settings_argument,
+    time_limit_option,
+)
+from forestcycle.cli.show import show_table
+
+MOST_SHOWN = 25
+DAY = click.DateTime(["%Y-%m-%d"])
+
+
+@click.command()
+@settings_argument
+@click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="DIR",
+    help="The plan's folder; 'plan' beside the settings by default.",
+)
+@click.option(
+    "--from",
+    "from_day",
+    type=DAY,
+    default=None,
+    help="First day that can still be planned; the computer's date by default.",
+)
+@click.option(
+    "--lost-day",
+    "lost_days",
+    type=(DAY, str),
+    multiple=True,
+    metavar="DATE CREW",
+    help="A day on which a crew cannot work; may be given again.",
+)
+@click.option(
+    "--crew-gone",
+    "crews_gone",
+    type=(str, DAY),
+    multiple=True,
+    metavar="CREW DATE",
+    help="A crew that is gone from a day on; may be given again.",
+)
+@click.option(
+    "--storm",
+    "storms",
+    type=(DAY, DAY),
+    multiple=True,
+    metavar="FIRST LAST",
+    help="Days given to emergency work, both included; may be given again.",
+)
+@click.option(
+    "--storm-crew",
+    "storm_crews",
+    multiple=True,
+    metavar="CREW",
+    help="A crew that does the emergency work; all of them by default.",
+)
+@click.option(
+    "--locks",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Table of visits that keep their day, crew or order: tree_id day crew order.",
+)
+@time_limit_option(20.0)
+@rounds_option
+@seed_option
+@quiet_option
+def revise(
+    settings: Path,
+    plan: Path | None,
+    from_day: datetime | None,
+    lost_days: tuple[tuple[datetime, str], ...],
+    crews_gone: tuple[tuple[str, datetime], ...],
+    storms: tuple[tuple[datetime, datetime], ...],
+    storm_crews: tuple[str, ...],
+    locks: Path | None,
+    time_limit: float,
+    rounds: int | None,
+    seed: int,
+    quiet: bool,
+) -> None:
+    """Revise the plan with what is done and what has changed, and move as little as pays.
+
+    Reads the books and cycle.toml as they are now: crews, calendar, budgets and
+    requests changed there count. A visit moves only where that gains more than
+    the price in [revision]. The old plan is kept; 'forestcycle undo' brings it back.
+
+    \b
+    Examples:
+      forestcycle revise cycle.toml --lost-day 2027-03-15 "Ground crew"
+      forestcycle revise cycle.toml --storm 2027-03-15 2027-03-17
+    """
+    from forestcycle.cycle import open_city, revise_city
+    from forestcycle.cycle.revision_facts import Facts, Storm
+
+    facts = Facts(
+        from_day=from_day.date() if from_day else date.today(),
+        lost_days=tuple((day.date(), crew) for day, crew in lost_days),
+        crews_gone=tuple((crew, day.date()) for crew, day in crews_gone),
+        storms=tuple(Storm(first.date(), last.date(), storm_crews) for first, last in storms),
+    )
+    if storm_crews and not storms:
+        raise click.UsageError("--storm-crew says who does the emergency work of a --storm")
+    folder = plan or settings.parent / "plan"
+    with reporting(quiet=quiet) as progress:
+        city = open_city(settings, progress=progress)
+        done = revise_city(
+            city,
+            folder,
+            facts,
+            locks=locks,
+            time_limit=time_limit,
+            rounds=rounds,
+            seed=seed,
+            progress=progress,
+        )
+    show_table("The revision", ("figure", "value"), done.report.main_figures())
+    changed = done.table[~done.table["change"].isin(["stayed", "done"])]
+    if len(changed):
+        shown = changed.head(MOST_SHOWN)
+        columns = ["tree_id", "change", "from_day", "from_crew", "to_day", "to_crew", "why"]
+        header = ("tree", "change", "from", "crew", "to", "crew", "why")
+        first = "" if len(shown) == len(changed) else ", the first of them"
+        show_table(
+            f"Changes: {len(changed):,}{first}",
+            header,
+            shown[columns].itertuples(index=False, name=None),
+        )
+    if not done.written:
+        click.echo("nothing to change: the plan stays as it is")
+        return
+    if done.summary is not None:
+        verified = "yes" if done.summary.verified else "FAULTS FOUND"
+        click.echo(f"checked independently: {verified}")
+        for fault in done.summary.verification_faults:
+            click.echo(f"fault: {fault}")
+    click.echo(f"revision {done.change} -> {folder / 'revision.csv'}")
+    click.echo(f"open {folder / 'index.html'}")
