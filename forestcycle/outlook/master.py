@@ -18,6 +18,10 @@ from forestcycle.outlook.supply import SKILL_COUNT, Supply
 from forestcycle.schedule.glop import solve_exactly, solve_whole
 from forestcycle.schedule.linear_program import LinearProgram
 
+WHOLE_TOLERANCE = 1e-6
+NEGLIGIBLE = 1e-9
+"""Minutes and cents below this are left out of the program."""
+
 
 @dataclass(frozen=True)
 class Mixture:
@@ -78,6 +82,10 @@ class Columns:
             self.block.append(np.flatnonzero(chosen))
             self.use.append(Use(use.minutes[chosen], use.cents[chosen], use.measures[chosen]))
 
+    def copy(self) -> "Columns":
+        """Return the same courses, to grow on their own."""
+        return Columns(list(self.block), list(self.use))
+
     def joined(self) -> tuple[IntArray, Use]:
         """Return all courses behind one another."""
         return np.concatenate(self.block), Use(
@@ -85,6 +93,14 @@ class Columns:
             np.concatenate([use.cents for use in self.use]),
             np.concatenate([use.measures for use in self.use]),
         )
+
+
+def needed_crews(supply: Supply, mixture: Mixture) -> FloatArray:
+    """Return the whole crews by term and kind that the paid days of a mixture need."""
+    in_use = mixture.paid_days / supply.days
+    most = np.zeros(supply.most_crews.shape)
+    np.maximum.at(most, supply.term_of_year, in_use)
+    return np.asarray(np.ceil(most - WHOLE_TOLERANCE), dtype=np.float64)
 
 
 class Master:
@@ -112,7 +128,7 @@ class Master:
         -------
         Relaxed
         """
-        program = self._program(self._most)
+        program = self._program()
         solution = solve_exactly(program)
         if solution is None:
             raise RuntimeError("doing nothing fits any budget, but no solver found it")
@@ -132,50 +148,42 @@ class Master:
         prices[:, MEASURE["worth_undone"]] = self._weight
         return prices
 
-    def with_crews(self, crews: FloatArray) -> Mixture | None:
-        """Return the best mixture for given crews by term and kind, None if there is none."""
-        program = self._program(self._most, crews)
+    def mixture(self) -> Mixture | None:
+        """Return the best mixture, None where the money does not pay the least crews."""
+        program = self._program()
         solution = solve_exactly(program)
         return None if solution is None else self._mixture(solution.x, program)
 
     def whole(self, *, gap: float, seconds: float) -> Mixture | None:
         """Return a mixture with whole crews, within ``gap`` of the best of these courses."""
-        program = self._program(self._most)
+        program = self._program()
         whole = np.zeros(len(program.worth), dtype=np.bool_)
         whole[len(whole) - self._crew_count :] = True
         x = solve_whole(program, whole, gap=gap, seconds=seconds)
-        return None if x is None else self._needed(self._mixture(x, program))
-
-    def _needed(self, mixture: Mixture) -> Mixture:
-        """Let go whole crews that no year of their term needs."""
-        kinds = len(self._supply.crew_kinds)
-        in_use = mixture.paid_days / self._supply.days
-        most = np.zeros((self._supply.terms, kinds))
-        np.maximum.at(most, self._supply.term_of_year, in_use)
-        return replace(mixture, crews=np.ceil(most - 1e-6))
+        if x is None:
+            return None
+        mixture = self._mixture(x, program)
+        return replace(
+            mixture, crews=np.minimum(mixture.crews, needed_crews(self._supply, mixture))
+        )
 
     @property
     def _crew_count(self) -> int:
         return self._supply.terms * len(self._supply.crew_kinds)
 
-    def _program(self, most: FloatArray, crews: FloatArray | None = None) -> LinearProgram:
+    def _program(self) -> LinearProgram:
         block, use = self._columns.joined()
         count, years = len(block), self._supply.years
         mixing = csr_array((np.ones(count), (block, np.arange(count))), (self._blocks, count))
         between = self._rows.shape[0] - years * SKILL_COUNT - years
         used = np.hstack([use.minutes.reshape(count, -1), np.zeros((count, between)), use.cents])
+        used[np.abs(used) < NEGLIGIBLE] = 0.0
         rows = block_array([[mixing, None], [csr_array(used.T), self._rows]], format="csr")
         undone = use.measures[:, :, MEASURE["worth_undone"]] @ self._weight
         worth = np.concatenate([-undone, np.zeros(len(self._most))])
-        top = np.concatenate([np.ones(count), most])
+        top = np.concatenate([np.ones(count), self._most])
         low = np.concatenate([np.ones(self._blocks), np.full(self._rows.shape[0], -np.inf)])
         high = np.concatenate([np.ones(self._blocks), self._supply.limits()])
-        if crews is not None:
-            fixed = np.zeros((crews.size, rows.shape[1]))
-            fixed[:, -crews.size :] = np.eye(crews.size)
-            rows = csr_array(block_array([[rows], [csr_array(fixed)]], format="csr"))
-            low = np.concatenate([low, crews.ravel()])
-            high = np.concatenate([high, crews.ravel()])
         return LinearProgram(worth=worth, most=top, rows=rows, low=low, high=high)
 
     def _mixture(self, x: FloatArray, program: LinearProgram) -> Mixture:

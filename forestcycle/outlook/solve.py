@@ -9,23 +9,27 @@ earn at those prices is a lower limit on the loss of any plan, by weak duality,
 for whole crews too.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from forestcycle.outlook.budget import AS_PLANNED, Budget, CrewTerms
-from forestcycle.outlook.horizon import MEASURE, Horizon
-from forestcycle.outlook.master import Columns, Master, Mixture
+from forestcycle.outlook.horizon import Horizon
+from forestcycle.outlook.master import Columns, Master, Mixture, Relaxed, needed_crews
+from forestcycle.outlook.policies import trajectory_of
 from forestcycle.outlook.respond import Prices, Response, Use, blocks, respond, use_cost
 from forestcycle.outlook.states import FloatArray
 from forestcycle.outlook.supply import SKILL_COUNT, Supply, supply
-from forestcycle.outlook.trajectory import MEASURES, Trajectory
+from forestcycle.outlook.trajectory import Trajectory
 from forestcycle.progress import Progress, Step, silent
 
 GOOD_GAP = 1e-3
 MOST_ROUNDS = 150
 KEEP_OLD_PRICES = 0.6
+POLISHING_ROUNDS = 30
 WHOLE_GAP, WHOLE_SECONDS = 2e-3, 20.0
+NOBODY_PAYS = 1e12
 LEAST_HELP = 1e-7
 FIRST_PRICES = (0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2)
 """Times the city's mean worth per minute, to have courses to begin with."""
@@ -124,20 +128,21 @@ def solve_horizon(
         terms=terms,
         storm_days=horizon.chances.storm_days,
     )
-    search = _Search(horizon, offer, known.columns if known else None)
-    search.run(progress)
-    mixture = search.with_whole_crews(None if known is None else known.crews)
+    columns = Columns() if known is None else known.columns.copy()
+    search = _Search(horizon, offer, columns)
+    relaxed = search.run(progress)
+    mixture = _with_whole_crews(horizon, offer, columns, relaxed, known, progress)
     return HorizonPlan(
         budget=budget,
-        trajectory=search.trajectory(mixture, years),
+        trajectory=_trajectory(horizon, offer, columns, mixture, years),
         loss=mixture.loss,
         bound=search.bound,
-        relaxed_loss=search.relaxed_loss,
+        relaxed_loss=relaxed.loss,
         minute_price=search.prices.minute[:years],
         day_price=_day_price(offer, search.prices)[:years],
         cent_price=search.prices.cent[:years],
         prices=search.prices,
-        columns=search.columns,
+        columns=columns,
         crews=mixture.crews,
         rounds=search.rounds,
     )
@@ -154,20 +159,19 @@ def _day_price(offer: Supply, prices: Prices) -> FloatArray:
 
 
 class _Search:
-    """Column generation for one budget."""
+    """Column generation for one supply of crews and money."""
 
-    def __init__(self, horizon: Horizon, offer: Supply, known: Columns | None) -> None:
-        self._horizon, self._offer = horizon, offer
-        self.columns = Columns() if known is None else Columns(list(known.block), list(known.use))
-        self._master = Master(offer, self.columns, blocks(horizon), np.ones(offer.years))
-        self.bound, self.relaxed_loss, self.rounds = -np.inf, np.inf, 0
+    def __init__(self, horizon: Horizon, offer: Supply, columns: Columns) -> None:
+        self._horizon, self._offer, self._columns = horizon, offer, columns
+        self.master = Master(offer, columns, blocks(horizon), np.ones(offer.years))
+        self.bound, self.rounds = -np.inf, 0
         self.prices = self._flat_prices(0.0)
 
     def _flat_prices(self, minute: float) -> Prices:
         return Prices(
             minute=np.full((self._offer.years, SKILL_COUNT), minute),
             cent=np.zeros(self._offer.years),
-            measure=self._master.measure_prices(),
+            measure=self.master.measure_prices(),
         )
 
     def _begin(self) -> None:
@@ -176,10 +180,10 @@ class _Search:
         worth = (cells.worth * cells.trees * cells.open).sum()
         minutes = (cells.minutes * cells.trees * cells.open).sum()
         rate = worth / max(minutes, 1.0)
-        nobody = self._flat_prices(1e12)
+        nobody = self._flat_prices(NOBODY_PAYS)
         for prices in [nobody, *(self._flat_prices(rate * factor) for factor in FIRST_PRICES)]:
             use = self._ask(prices)
-            self.columns.add(use, np.ones(len(use.cents), dtype=np.bool_))
+            self._columns.add(use, np.ones(len(use.cents), dtype=np.bool_))
 
     def _ask(self, prices: Prices) -> Use:
         """Let trees answer prices, and keep the bound if it is better."""
@@ -189,59 +193,88 @@ class _Search:
             self.bound, self.prices = limit, prices
         return response.use
 
-    def run(self, progress: Progress) -> None:
+    def run(self, progress: Progress, *, rounds: int = MOST_ROUNDS) -> Mixture:
         """Improve prices until loss and bound meet."""
-        if not self.columns.block:
+        if not self._columns.block:
             self._begin()
-        for number in range(MOST_ROUNDS):
-            self.rounds = number + 1
-            found = self._master.relaxed()
-            self.relaxed_loss = found.mixture.loss
-            progress(Step("looking ahead", number + 1, worth=self.relaxed_loss, bound=self.bound))
-            if self.relaxed_loss - self.bound <= GOOD_GAP * self.relaxed_loss:
-                break
-            use = self._ask(self._between(found.prices))
-            cheaper = use_cost(use, found.prices) < found.block_cost - LEAST_HELP
-            if not cheaper.any():
-                use = self._ask(found.prices)
-                cheaper = use_cost(use, found.prices) < found.block_cost - LEAST_HELP
-            if not cheaper.any():
-                break
-            self.columns.add(use, cheaper)
+        while True:
+            self.rounds += 1
+            found = self.master.relaxed()
+            loss = found.mixture.loss
+            progress(Step("looking ahead", self.rounds, worth=loss, bound=self.bound))
+            if loss - self.bound <= GOOD_GAP * loss or self.rounds >= rounds:
+                return found.mixture
+            if not any(self._improve(found, prices) for prices in self._tries(found)):
+                return found.mixture
 
-    def _between(self, prices: Prices) -> Prices:
-        """Stay near the best prices so far: this steadies the search."""
-        if not np.isfinite(self.bound):
-            return prices
-        keep = KEEP_OLD_PRICES
-        return Prices(
-            minute=keep * self.prices.minute + (1 - keep) * prices.minute,
-            cent=keep * self.prices.cent + (1 - keep) * prices.cent,
-            measure=prices.measure,
-        )
+    def _tries(self, found: Relaxed) -> Iterator[Prices]:
+        """Prices between the best and the latest, which steadies the search; then the latest."""
+        if np.isfinite(self.bound):
+            keep, best, now = KEEP_OLD_PRICES, self.prices, found.prices
+            yield Prices(
+                minute=keep * best.minute + (1 - keep) * now.minute,
+                cent=keep * best.cent + (1 - keep) * now.cent,
+                measure=now.measure,
+            )
+        yield found.prices
 
-    def with_whole_crews(self, known: FloatArray | None) -> Mixture:
-        """Return the best mixture with whole crews."""
-        found = self._master.whole(gap=WHOLE_GAP, seconds=WHOLE_SECONDS)
-        tried = [found] if found is not None else []
-        if known is not None and known.shape == (self._offer.terms, len(self._offer.crew_kinds)):
-            same = self._master.with_crews(known)
-            tried += [same] if same is not None else []
-        return min(tried, key=lambda mixture: mixture.loss)
+    def _improve(self, found: Relaxed, prices: Prices) -> bool:
+        """Add the courses that are cheaper than what their block does now."""
+        use = self._ask(prices)
+        cheaper = use_cost(use, found.prices) < found.block_cost - LEAST_HELP
+        self._columns.add(use, cheaper)
+        return bool(cheaper.any())
 
-    def trajectory(self, mixture: Mixture, years: int) -> Trajectory:
-        """Return what a mixture of courses means year by year and ward by ward."""
-        stock, offer = self._horizon.stock, self._offer
-        block, use = self.columns.joined()
-        ward = block % len(stock.wards)
-        figures = np.zeros((len(stock.wards), years, len(MEASURES)))
-        np.add.at(figures, ward, mixture.share[:, None, None] * use.measures[:, :years])
-        paid = mixture.paid_days[:years]
-        cents = paid @ offer.day_cents + figures[:, :, MEASURE["direct_cents"]].sum(axis=0)
-        return Trajectory(
-            wards=stock.wards,
-            measures={name: figures[:, :, place].T for name, place in MEASURE.items()},
-            crews=mixture.crews[offer.term_of_year[:years]],
-            crew_days=paid,
-            cents=cents,
-        )
+
+def _with_whole_crews(
+    horizon: Horizon,
+    offer: Supply,
+    columns: Columns,
+    relaxed: Mixture,
+    known: HorizonPlan | None,
+    progress: Progress,
+) -> Mixture:
+    """Return the best mixture found with whole crews.
+
+    Crews rounded up will do where only days worked are paid. Else a
+    mixed-integer program over the courses found so far chooses, and more
+    courses are generated for its crews.
+    """
+    tried = []
+    for crews in (needed_crews(offer, relaxed), None if known is None else known.crews):
+        mixture = _mixture_with(horizon, offer, columns, crews)
+        tried += [] if mixture is None else [mixture]
+    if min((mixture.loss for mixture in tried), default=np.inf) > relaxed.loss * (1 + GOOD_GAP):
+        master = Master(offer, columns, blocks(horizon), np.ones(offer.years))
+        progress(Step("choosing whole crews"))
+        chosen = master.whole(gap=WHOLE_GAP, seconds=WHOLE_SECONDS)
+        if chosen is not None:
+            search = _Search(horizon, offer.with_crews(chosen.crews), columns)
+            tried += [chosen, search.run(progress, rounds=POLISHING_ROUNDS)]
+    best = min(tried, key=lambda mixture: mixture.loss)
+    pad = len(np.concatenate(columns.block)) - len(best.share)
+    return replace(best, share=np.append(best.share, np.zeros(pad)))
+
+
+def _mixture_with(
+    horizon: Horizon, offer: Supply, columns: Columns, crews: FloatArray | None
+) -> Mixture | None:
+    shape = offer.most_crews.shape
+    if crews is None or crews.shape != shape or (crews > offer.most_crews + 1e-9).any():
+        return None
+    if (crews.sum(axis=1) > offer.most_together + 1e-9).any():
+        return None
+    fixed = offer.with_crews(crews)
+    return Master(fixed, columns, blocks(horizon), np.ones(offer.years)).mixture()
+
+
+def _trajectory(
+    horizon: Horizon, offer: Supply, columns: Columns, mixture: Mixture, years: int
+) -> Trajectory:
+    """Return what a mixture of courses means year by year and ward by ward."""
+    block, use = columns.joined()
+    mixed = np.zeros((blocks(horizon), *use.measures.shape[1:]))
+    np.add.at(mixed, block, mixture.share[:, None, None] * use.measures)
+    total = Use(use.minutes[:0], use.cents[:0], mixed)
+    crews = mixture.crews[offer.term_of_year[:years]]
+    return trajectory_of(horizon, total, mixture.paid_days[:years], crews)

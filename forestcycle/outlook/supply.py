@@ -1,7 +1,8 @@
 """The side of the crews: what can be hired for a budget, and what that is worth at prices."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from scipy.sparse import block_array, csr_array
@@ -31,7 +32,8 @@ class Supply:
     Variables: crew minutes by year, skill and crew kind (of those that have
     the skill); paid crew-days by year and kind; crews by term and kind.
     Rows, all ``<=``: minutes by year and skill; minutes by year and kind; most
-    and least crew-days by year and kind; crews by term; money by year.
+    and least crew-days by year and kind; crews by term; least crews by term
+    and kind; money by year.
 
     Attributes
     ----------
@@ -42,8 +44,8 @@ class Supply:
         Share of a crew's days that is paid whether worked or not.
     worked : (years,) float64
         Share of the paid days on which trees are visited: storms take the rest.
-    most_crews : (terms, kinds) float64
-        Upper limit on crews of each kind.
+    least_crews, most_crews : (terms, kinds) float64
+        Limits on crews of each kind.
     most_together : (terms,) float64
         Over all kinds, may be infinite.
     cents : (years,) float64
@@ -54,6 +56,7 @@ class Supply:
     term_of_year: IntArray
     least_paid: FloatArray
     worked: FloatArray
+    least_crews: FloatArray
     most_crews: FloatArray
     most_together: FloatArray
     cents: FloatArray
@@ -106,9 +109,10 @@ class Supply:
         per_crew = np.zeros((self.terms, len(self.crew_kinds)))
         np.add.at(per_crew, self.term_of_year, earned)
         total = float(cent @ np.where(cent > 0, self.cents, 0.0))
-        for gains, most, together in zip(
-            np.maximum(per_crew, 0), self.most_crews, self.most_together, strict=True
-        ):
+        total += float((per_crew * self.least_crews).sum())
+        more = self.most_crews - self.least_crews
+        left = self.most_together - self.least_crews.sum(axis=1)
+        for gains, most, together in zip(np.maximum(per_crew, 0), more, left, strict=True):
             order = np.argsort(-gains, kind="stable")
             before = np.cumsum(most[order]) - most[order]
             hired = np.clip(together - before, 0, most[order])
@@ -141,6 +145,7 @@ class Supply:
                 [None, csr_array(np.kron(by_year, one)), csr_array(most)],
                 [None, csr_array(np.kron(-by_year, one)), csr_array(least)],
                 [None, None, csr_array(np.kron(np.eye(self.terms), np.ones(kinds)))],
+                [None, None, csr_array(-np.eye(self.terms * kinds))],
                 [None, csr_array(np.kron(by_year, self.day_cents)), None],
             ],
             format="csr",
@@ -151,7 +156,13 @@ class Supply:
     def limits(self) -> FloatArray:
         """Return the right sides of the rows."""
         free = self.years * (SKILL_COUNT + 3 * len(self.crew_kinds))
-        return np.concatenate([np.zeros(free), self.most_together, self.cents])
+        return np.concatenate(
+            [np.zeros(free), self.most_together, -self.least_crews.ravel(), self.cents]
+        )
+
+    def with_crews(self, crews: FloatArray) -> Self:
+        """Return the supply with given crews by term and kind."""
+        return replace(self, least_crews=crews, most_crews=crews)
 
 
 def supply(
@@ -203,4 +214,13 @@ def supply(
                 "give day_cost_cents to every crew, or say how many crews: --budgets '3 crews'",
             )
         )
-    return Supply(crew_kinds, term, least, worked, most, np.full(count, together), cents)
+    return Supply(
+        crew_kinds=crew_kinds,
+        term_of_year=term,
+        least_paid=least,
+        worked=worked,
+        least_crews=np.zeros_like(most),
+        most_crews=most,
+        most_together=np.full(count, together),
+        cents=cents,
+    )
