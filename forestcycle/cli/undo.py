@@ -9,17 +9,32 @@ from forestcycle.cli.options import settings_argument
 
 @click.command()
 @settings_argument
-def undo(settings: Path) -> None:
-    """Take back the last record of returns; the books say that it was undone.
+@click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="DIR",
+    help="The plan's folder; 'plan' beside the settings by default.",
+)
+def undo(settings: Path, plan: Path | None) -> None:
+    """Take back the last record of returns or revision of the plan, whichever came later.
+
+    Books and plan say that it was undone; said again, the change before goes too.
 
     \b
     Example:
       forestcycle undo cycle.toml
     """
-    from forestcycle.cycle import undo_last_record
+    from forestcycle.cycle import Undone, undo_last
 
-    done = undo_last_record(settings)
+    done = undo_last(settings, plan or settings.parent / "plan")
+    if isinstance(done, Undone):
+        click.echo(
+            f"undone: change {done.change} of {done.at}, {done.source}, "
+            f"{done.visits:,} visits -> {done.books}"
+        )
+        return
     click.echo(
-        f"undone: change {done.change} of {done.at}, {done.source}, "
-        f"{done.visits:,} visits -> {done.books}"
+        f"undone: revision {done.change} of {done.at} from {done.from_day} on, "
+        f"{done.moved:,} visits moved -> {done.plan}"
     )

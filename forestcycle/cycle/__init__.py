@@ -11,6 +11,7 @@ from forestcycle.cycle.record import Recorded, record_returns
 from forestcycle.cycle.revise import RevisedCity, revise_city
 from forestcycle.cycle.summary import Summary
 from forestcycle.cycle.undo import Undone, undo_last_record
+from forestcycle.cycle.undo_revision import UndoneRevision, undo_last
 from forestcycle.publish import publish as publish_plan
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "RevisedCity",
     "Summary",
     "Undone",
+    "UndoneRevision",
     "assess_city",
     "calibrate_city",
     "count_states",
@@ -32,6 +34,7 @@ __all__ = [
     "record_returns",
     "revise_city",
     "run_demo",
+    "undo_last",
     "undo_last_record",
     "write_assessment",
 ]

@@ -107,7 +107,8 @@ def _cells(raw: pd.DataFrame, name: str) -> pd.Series:
         return pd.Series("", index=raw.index, dtype="str")
     if pd.api.types.is_datetime64_any_dtype(raw[name]):
         return raw[name].dt.strftime("%Y-%m-%d").fillna("")
-    return pd.Series(text(raw[name]), dtype="str")
+    cells: pd.Series = text(raw[name])
+    return cells
 
 
 def _read_cell(

@@ -144,10 +144,18 @@ def _changes(both: pd.DataFrame, done: pd.DataFrame) -> "np.typing.NDArray[np.ob
     in_plan = both["tree_id"].isin(done.loc[done["in_plan"], "tree_id"])
     elsewhere = both["tree_id"].isin(done.loc[~done["in_plan"], "tree_id"])
     day, crew = both["date_old"] != both["date_new"], both["crew_old"] != both["crew_new"]
-    order = both["stop_order_old"] != both["stop_order_new"]
+    order = _reordered(both)
     conditions = [in_plan, elsewhere, ~old, ~new, day & crew, day, crew, order]
     kinds = [DONE, ELSEWHERE, CAME, LEFT, BOTH, DAY, CREW, ORDER]
     return np.select([c.to_numpy(bool) for c in conditions], kinds, default=STAYED).astype(object)
+
+
+def _reordered(both: pd.DataFrame) -> pd.Series:
+    """Whether a visit stands elsewhere among those that stay on its crew-day."""
+    stay = (both["date_old"] == both["date_new"]) & (both["crew_old"] == both["crew_new"])
+    by_day = both[stay].groupby(["date_new", "crew_new"])
+    moved = by_day["stop_order_old"].rank() != by_day["stop_order_new"].rank()
+    return moved.reindex(both.index, fill_value=False)
 
 
 class _Why:
@@ -194,7 +202,7 @@ class _Why:
                 else "room came free"
             )
         if change == ORDER:
-            return "others on its day changed"
+            return "a shorter way round its crew-day with those that came"
         crew_day = f"{row.from_day} {row.from_crew}"  # type: ignore[attr-defined]
         return self._forced(crew_day, str(row.from_day)) or self._chosen(tree, crew_day, change)  # type: ignore[attr-defined]
 

@@ -1,0 +1,110 @@
+"""Take back whatever was done last: a record of returns or a revision of the plan."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pandas as pd
+
+from forestcycle.cycle.in_force import TABLES, read_plan_in_force
+from forestcycle.cycle.undo import Undone, undo_last_record
+from forestcycle.cycle.versions import put_back, recover, version_before
+from forestcycle.errors import Fault, StoreError
+from forestcycle.fieldwork.books import UNDO, read_books
+from forestcycle.fieldwork.lock import locked
+from forestcycle.inventory.source import books_path
+from forestcycle.inventory.store import write_layers
+from forestcycle.settings import load_settings
+
+REVISE = "revise"
+
+
+@dataclass(frozen=True)
+class UndoneRevision:
+    """Which revision was taken back: its number, time, first day and how many visits it moved."""
+
+    change: int
+    at: str
+    from_day: str
+    moved: int
+    plan: Path
+
+
+def undo_last(path: Path, folder: Path) -> Undone | UndoneRevision:
+    """Take back the last record or revision that stands, whichever came later.
+
+    Parameters
+    ----------
+    path : Path
+        The settings file.
+    folder : Path
+        The plan's; need not exist.
+
+    Returns
+    -------
+    Undone or UndoneRevision
+
+    Raises
+    ------
+    StoreError
+        If there is nothing to take back, or it cannot be written.
+    """
+    recover(folder)
+    revision = _last_revision(folder)
+    if revision is None or str(revision["at"]) < _last_record_at(path):
+        return undo_last_record(path)
+    with locked(folder.absolute()):
+        return _undo(folder, revision)
+
+
+def _last_revision(folder: Path) -> "pd.Series | None":
+    """Last revision of the plan that is not undone, None if there is none."""
+    if not (folder / "plan.gpkg").exists():
+        return None
+    changes = read_plan_in_force(folder).changes
+    revisions = changes[changes["command"] == REVISE]
+    standing = revisions[~revisions["change"].isin(changes["undoes"])]
+    return standing.iloc[-1] if len(standing) else None
+
+
+def _last_record_at(path: Path) -> str:
+    """Time of the last record that stands; empty without one."""
+    settings = load_settings(path)
+    folder = path.parent
+    file = books_path(settings.layers.books, folder, folder / settings.city.inventory)
+    last = read_books(file).last_record() if file.exists() else None
+    return "" if last is None else str(last["at"])
+
+
+def _undo(folder: Path, revision: pd.Series) -> UndoneRevision:
+    """Put the plan before the revision back, with the revision and its undoing on record."""
+    number = int(revision["change"])
+    kept = version_before(folder, number)
+    if not (kept / "plan.gpkg").exists():
+        remedy = "it was deleted; revise again, or make a plan with 'forestcycle plan'"
+        raise StoreError(Fault("the plan before that revision is not here", str(kept), remedy))
+    known = read_plan_in_force(folder).changes
+    row = pd.DataFrame(
+        {
+            "change": [int(known["change"].max()) + 1],
+            "at": [datetime.now(UTC).isoformat(timespec="seconds")],
+            "command": [UNDO],
+            "from_day": [str(revision["from_day"])],
+            "facts": [f"undoes change {number}"],
+            "input_sha256": [""],
+            "moved": [-int(revision["moved"])],
+            "left": [-int(revision["left"])],
+            "came": [-int(revision["came"])],
+            "undoes": [number],
+        }
+    ).astype(dict(TABLES["changes"]))
+    changes = pd.concat([known, row], ignore_index=True)
+    write_layers(kept / "plan.gpkg", {"changes": changes}, keep_other_layers=True)
+    put_back(folder, number)
+    return UndoneRevision(
+        change=number,
+        at=str(revision["at"]),
+        from_day=str(revision["from_day"]),
+        moved=int(revision["moved"]),
+        plan=folder,
+    )
