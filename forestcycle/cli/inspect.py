@@ -9,8 +9,8 @@ from forestcycle.cli.show import show_table
 
 
 @click.command()
-@click.argument("source", metavar="FILE|cycle.toml", type=click.Path(path_type=Path))
-@click.option("--layer", default=None, help="Layer of trees, where the file has several.")
+@click.argument("source", metavar="FILE|ADDRESS|cycle.toml", type=click.Path())
+@click.option("--layer", default=None, help="Layer or table of trees, where there are several.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
@@ -20,9 +20,7 @@ from forestcycle.cli.show import show_table
 )
 @click.option("--overwrite", is_flag=True, help="Replace a cycle.toml that is there already.")
 @quiet_option
-def inspect(
-    source: Path, layer: str | None, out: Path | None, overwrite: bool, quiet: bool
-) -> None:
+def inspect(source: str, layer: str | None, out: Path | None, overwrite: bool, quiet: bool) -> None:
     """Say what an inventory holds, what was set aside and why.
 
     Given an inventory, proposes field mapping and units and writes a
@@ -31,6 +29,7 @@ def inspect(
     \b
     Examples:
       forestcycle inspect trees.gpkg --layer street_trees
+      forestcycle inspect postgresql://forester@db.example/city --layer trees
       forestcycle inspect cycle.toml
     """
     from forestcycle.cycle import inspect_source

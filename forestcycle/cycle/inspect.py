@@ -15,6 +15,7 @@ from forestcycle.inventory.settings_file import refuse_to_overwrite
 from forestcycle.practice.species import largest_dbh_cm
 from forestcycle.progress import Progress, silent
 from forestcycle.settings import load_settings
+from forestcycle.settings.address import is_address
 
 SETTINGS_SUFFIX = ".toml"
 SETTINGS_NAME = "cycle.toml"
@@ -51,9 +52,9 @@ def inspect_source(
     Parameters
     ----------
     source : Path or str
-        A file with trees, or a ``cycle.toml``.
+        A file with trees, the address of a database, or a ``cycle.toml``.
     layer : str, optional
-        The tree layer of a file with several.
+        The tree layer of a file with several; the table of a database.
     out : Path or str, optional
         Folder for ``cycle.toml`` and ``set_aside.csv``, the current one by
         default; the proposed settings name the inventory relative to it.
@@ -69,14 +70,13 @@ def inspect_source(
     ------
     SettingsError, InventoryError, StoreError
     """
-    source = Path(source)
-    given = source.suffix == SETTINGS_SUFFIX
+    given = Path(source).suffix == SETTINGS_SUFFIX and not is_address(str(source))
     folder = Path(out) if out is not None else Path()
     known, largest = species_names(), largest_dbh_cm()
     if given:
         findings = inspect_city(
             load_settings(source),
-            source.parent,
+            Path(source).parent,
             known_species=known,
             largest_dbh_cm=largest,
             progress=progress,
@@ -100,7 +100,7 @@ def inspect_source(
 
 def _found(findings: Findings) -> Table:
     rows: list[tuple[object, ...]] = [
-        ("file", str(findings.source)),
+        ("source", str(findings.source)),
         ("rows", f"{findings.rows:,}"),
         ("usable trees", f"{findings.usable:,}"),
         ("CRS", findings.crs or "not said"),

@@ -6,7 +6,7 @@ from pathlib import Path
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import read_books, write_books
 from forestcycle.fieldwork.lock import locked
-from forestcycle.inventory.source import books_path
+from forestcycle.inventory.source import books_path, inventory_place
 from forestcycle.settings import load_settings
 
 
@@ -40,7 +40,8 @@ def undo_last_record(path: Path) -> Undone:
     """
     settings = load_settings(path)
     folder = path.parent
-    file = books_path(settings.layers.books, folder, folder / settings.city.inventory)
+    inventory = inventory_place(settings.city.inventory, folder)
+    file = books_path(settings.layers.books, folder, inventory)
     if not file.exists():
         raise StoreError(Fault("nothing has been recorded yet", str(file)))
     with locked(file):

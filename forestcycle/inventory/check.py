@@ -9,8 +9,8 @@ import pandas as pd
 
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.convert import centimetres, dates, metres, numbers, text, words
+from forestcycle.inventory.layer import Layer
 from forestcycle.inventory.places import Places, place_trees, require_some_numbers
-from forestcycle.inventory.read import Layer
 from forestcycle.inventory.schema import (
     CONDITIONS,
     CONDUCTORS,

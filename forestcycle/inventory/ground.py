@@ -12,7 +12,7 @@ import shapely
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.convert import text
 from forestcycle.inventory.crs import source_crs
-from forestcycle.inventory.read import Layer
+from forestcycle.inventory.layer import Layer
 from forestcycle.inventory.set_aside import SetAside
 
 Floats = npt.NDArray[np.float64]

@@ -13,11 +13,12 @@ import shapely
 
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.crs import WGS84, middle
+from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.mapping import Proposal, propose_mapping
 from forestcycle.inventory.open import open_inventory
-from forestcycle.inventory.read import Layer, LayerInfo, layer_info, list_layers, read_layer
+from forestcycle.inventory.read import layer_info, list_layers, read_layer
 from forestcycle.inventory.schema import Inventory
-from forestcycle.inventory.source import Source
+from forestcycle.inventory.source import Source, Table, inventory_place, layer_of
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.settings import CycleSettings
 
@@ -39,11 +40,11 @@ class Findings:
 
     Attributes
     ----------
-    source : Source
+    source : Source or Table
     rows : int
         In the tree layer.
     layers : dict of str to (str or None)
-        All layers of the file with their geometry types; empty for delimited text.
+        All layers of the file or database with their geometry types; empty for delimited text.
     crs : str
         Name of the CRS of the coordinates; empty where nobody says.
     extent : tuple of float or None
@@ -58,7 +59,7 @@ class Findings:
         Why it does not open.
     """
 
-    source: Source
+    source: Source | Table
     rows: int
     layers: dict[str, str | None]
     crs: str
@@ -98,11 +99,12 @@ def inspect_file(
     today: date | None = None,
     progress: Progress = silent,
 ) -> Findings:
-    """Look at a file nobody has described yet.
+    """Look at a file or database nobody has described yet.
 
     Parameters
     ----------
     path : Path or str
+        A file, or the address of a database.
     layer : str, optional
         The tree layer; the first with points by default.
     known_species : iterable of str
@@ -124,7 +126,7 @@ def inspect_file(
     InventoryError
         The file or layer cannot be read at all, or has no rows.
     """
-    source = Source(Path(path), layer)
+    source = layer_of(inventory_place(str(path), Path()), layer)
     progress(Step("looking at the layers"))
     layers = list_layers(source)
     info = layer_info(source)
@@ -140,7 +142,7 @@ def inspect_file(
     if proposal.source_crs is not None:
         crs = pyproj.CRS.from_user_input(proposal.source_crs.value).name
     inventory, faults = _try_to_open(
-        settings, source.path.parent, known_species, largest_dbh_cm, progress
+        settings, _folder_of(source), known_species, largest_dbh_cm, progress
     )
     return Findings(
         info.source,
@@ -190,7 +192,7 @@ def inspect_city(
         largest_dbh_cm=largest_dbh_cm,
         progress=progress,
     )
-    source = Source(folder / settings.city.inventory, settings.layers.trees)
+    source = layer_of(inventory_place(settings.city.inventory, folder), settings.layers.trees)
     info = layer_info(source)
     return Findings(
         info.source,
@@ -225,11 +227,11 @@ def _settings(
     info: LayerInfo, layers: dict[str, str | None], proposal: Proposal, today: date
 ) -> dict[str, Any]:
     """Lay out the proposed settings as ``cycle.toml`` would."""
-    path, year = info.source.path, today.year + 1
-    name = path.name.split(".")[0].replace("_", " ").strip() or "Our city"
+    year = today.year + 1
+    inventory, name = _names(info.source)
     city: dict[str, Any] = {
-        "name": name,
-        "inventory": path.name,
+        "name": name.replace("_", " ").strip() or "Our city",
+        "inventory": inventory,
         "year_start": date(year, 1, 1),
         "year_end": date(year, 12, 31),
     }
@@ -244,6 +246,17 @@ def _settings(
         "values": {key: words for key, words in proposal.values.items() if words},
     }
     return {"city": city, "layers": _name_layers(info, layers), "trees": trees, "crews": crews}
+
+
+def _folder_of(source: Source | Table) -> Path:
+    return source.path.parent if isinstance(source, Source) else Path()
+
+
+def _names(source: Source | Table) -> tuple[str, str]:
+    """Return what to call the inventory in the settings, and the city after it."""
+    if isinstance(source, Table):
+        return source.database.address, source.database.name
+    return source.path.name, source.path.name.split(".")[0]
 
 
 def _name_layers(info: LayerInfo, layers: dict[str, str | None]) -> dict[str, str]:

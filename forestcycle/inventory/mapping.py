@@ -10,8 +10,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from forestcycle.inventory.convert import numbers, text
+from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.meanings import propose_meanings, share_understood
-from forestcycle.inventory.read import Layer, LayerInfo
 from forestcycle.inventory.species import parse_name
 from forestcycle.inventory.units import propose_units
 

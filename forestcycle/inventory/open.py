@@ -10,12 +10,23 @@ import pyproj
 
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.check import check_trees
+from forestcycle.inventory.database import Database
 from forestcycle.inventory.ground import read_areas, read_depots, read_streets, wards_of
-from forestcycle.inventory.read import LayerInfo, layer_info, read_layer, require_fields
+from forestcycle.inventory.layer import LayerInfo
+from forestcycle.inventory.read import layer_info, read_layer, require_fields
 from forestcycle.inventory.records import RECORD_KINDS, read_records
 from forestcycle.inventory.schema import Inventory, empty_table
 from forestcycle.inventory.set_aside import join_set_aside
-from forestcycle.inventory.source import Source, books_path, locate, sha256_of
+from forestcycle.inventory.source import (
+    Source,
+    Table,
+    books_path,
+    inventory_place,
+    layer_of,
+    locate,
+    sha256_of,
+)
+from forestcycle.inventory.tables import sha256_of_layer
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.settings import CycleSettings
 
@@ -53,10 +64,10 @@ def open_inventory(
     InventoryError
         Once, with the faults of all layers.
     """
-    path = folder / settings.city.inventory
+    place = inventory_place(settings.city.inventory, folder)
     faults: list[Fault] = []
     progress(Step("reading trees"))
-    info = layer_info(Source(path, settings.layers.trees))
+    info = layer_info(layer_of(place, settings.layers.trees))
     layer = read_layer(info, fields=_mapped_fields(info, settings))
     if not len(layer.table):
         raise InventoryError(Fault("holds no rows", str(info.source), "choose another layer"))
@@ -69,8 +80,8 @@ def open_inventory(
         largest_dbh_cm=largest_dbh_cm,
     )
     tables = [set_aside]
-    ground = _read_ground(settings, folder, path, trees.crs, faults, tables)
-    records = _read_records(settings, folder, path, trees["tree_id"], faults, tables)
+    ground = _read_ground(settings, folder, place, trees.crs, faults, tables)
+    records = _read_records(settings, folder, place, trees["tree_id"], faults, tables)
     if faults:
         raise InventoryError(faults)
     if ground["wards"] is not None:
@@ -86,8 +97,8 @@ def open_inventory(
         depots=ground["depots"],
         parks=ground["parks"],
         rows_read=len(layer.table),
-        source=path,
-        sha256=sha256_of(path),
+        source=place,
+        sha256=sha256_of_layer(layer) if isinstance(place, Database) else sha256_of(place),
     )
 
 
@@ -119,14 +130,14 @@ def _collect(read: Callable[[], Result], faults: list[Fault]) -> Result | None:
 def _read_ground(
     settings: CycleSettings,
     folder: Path,
-    path: Path,
+    place: Path | Database,
     crs: pyproj.CRS,
     faults: list[Fault],
     tables: list[pd.DataFrame],
 ) -> dict[str, gpd.GeoDataFrame | None]:
     setting = settings.city.source_crs
     in_mph = settings.trees.units.dbh in ("in", "ft")
-    readers: dict[str, Callable[[Source], Ground]] = {
+    readers: dict[str, Callable[[Source | Table], Ground]] = {
         "streets": lambda source: read_streets(
             read_layer(layer_info(source)), crs, setting, speeds_in_mph=in_mph
         ),
@@ -142,7 +153,7 @@ def _read_ground(
     for name, reader in readers.items():
         wanted = getattr(settings.layers, name)
         if wanted is not None:
-            source = locate(wanted, folder, path)
+            source = locate(wanted, folder, place)
             read = _collect(lambda reader=reader, source=source: reader(source), faults)  # type: ignore[misc]
             if read is not None:
                 ground[name], aside = read
@@ -153,17 +164,17 @@ def _read_ground(
 def _read_records(
     settings: CycleSettings,
     folder: Path,
-    path: Path,
+    place: Path | Database,
     tree_ids: pd.Series,
     faults: list[Fault],
     tables: list[pd.DataFrame],
 ) -> dict[str, pd.DataFrame]:
     records = {name: empty_table(kind.columns) for name, kind in RECORD_KINDS.items()}
     for name in RECORD_KINDS:
-        for source in _record_sources(name, settings, folder, path):
+        for source in _record_sources(name, settings, folder, place):
 
             def read(
-                name: str = name, source: Source = source
+                name: str = name, source: Source | Table = source
             ) -> tuple[pd.DataFrame, pd.DataFrame]:
                 layer = read_layer(layer_info(source))
                 return read_records(name, layer, settings.trees.fields.tree_id, tree_ids)
@@ -180,12 +191,12 @@ def _read_records(
 
 
 def _record_sources(
-    name: str, settings: CycleSettings, folder: Path, path: Path
-) -> Iterator[Source]:
+    name: str, settings: CycleSettings, folder: Path, place: Path | Database
+) -> Iterator[Source | Table]:
     """List where records of a kind lie; recorded visits stand in the books."""
     wanted = getattr(settings.layers, name)
     if wanted is not None:
-        yield locate(wanted, folder, path)
-    books = books_path(settings.layers.books, folder, path)
+        yield locate(wanted, folder, place)
+    books = books_path(settings.layers.books, folder, place)
     if name == "visits" and books.exists():
         yield Source(books, "visits")

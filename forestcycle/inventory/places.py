@@ -10,7 +10,7 @@ import shapely
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.convert import numbers
 from forestcycle.inventory.crs import outside_area, project, source_crs, working_crs
-from forestcycle.inventory.read import Geometry, Layer
+from forestcycle.inventory.layer import Geometry, Layer
 from forestcycle.inventory.set_aside import SetAside
 from forestcycle.settings.city import City
 from forestcycle.settings.fields import TreeFields

@@ -1,14 +1,12 @@
-"""Read any vector layer or attribute table that GDAL opens, and delimited text."""
+"""Read any vector layer or table that GDAL opens, delimited text, and PostGIS."""
 
 import contextlib
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import geopandas as gpd
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pyogrio
 import pyproj
@@ -16,67 +14,23 @@ from shapely.errors import GEOSException
 
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.delimited import read_delimited
+from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.source import (
     Source,
+    Table,
     gdal_name,
     is_delimited_text,
     require_readable,
 )
-
-Geometry = npt.NDArray[np.object_]
-
-
-@dataclass(frozen=True)
-class LayerInfo:
-    """What a layer says of itself.
-
-    Attributes
-    ----------
-    source : Source
-        With the layer's name, except for delimited text.
-    fields : tuple of str
-        Names of the attributes.
-    row_field : str
-        Name of the row number that the file itself keeps, or empty.
-    geometry_type : str or None
-        As GDAL names it; None for a table.
-    rows : int
-        -1 where only reading tells.
-    """
-
-    source: Source
-    fields: tuple[str, ...]
-    row_field: str
-    geometry_type: str | None
-    rows: int
+from forestcycle.inventory.tables import list_table_layers, read_table, table_info
 
 
-@dataclass(frozen=True)
-class Layer:
-    """A layer as the file has it.
-
-    Attributes
-    ----------
-    source : Source
-    table : DataFrame
-        Attributes, index 0..n-1 in the order of the file.
-    geometry : (n,) array of shapely geometries, or None
-        None for a table.
-    crs : CRS or None
-    """
-
-    source: Source
-    table: pd.DataFrame
-    geometry: Geometry | None
-    crs: pyproj.CRS | None
-
-
-def list_layers(source: Source) -> dict[str, str | None]:
-    """List the layers of a file with their geometry types.
+def list_layers(source: Source | Table) -> dict[str, str | None]:
+    """List the layers of a file or database with their geometry types.
 
     Parameters
     ----------
-    source : Source
+    source : Source or Table
         Its layer is not looked at.
 
     Returns
@@ -89,6 +43,8 @@ def list_layers(source: Source) -> dict[str, str | None]:
     InventoryError
         The file is missing, open elsewhere, or no vector file.
     """
+    if isinstance(source, Table):
+        return list_table_layers(source.database)
     require_readable(source.path)
     if is_delimited_text(source.path):
         return {}
@@ -100,12 +56,12 @@ def list_layers(source: Source) -> dict[str, str | None]:
     return {str(name): None if kind is None else str(kind) for name, kind in listed}
 
 
-def layer_info(source: Source) -> LayerInfo:
+def layer_info(source: Source | Table) -> LayerInfo:
     """Look at a layer without reading its rows.
 
     Parameters
     ----------
-    source : Source
+    source : Source or Table
         Where no layer is named: the first with points, else the first.
 
     Returns
@@ -118,6 +74,8 @@ def layer_info(source: Source) -> LayerInfo:
         As :func:`list_layers`; or there is no such layer, and the fault
         names those there are.
     """
+    if isinstance(source, Table):
+        return table_info(source)
     layers = list_layers(source)
     if is_delimited_text(source.path):
         header = read_delimited(source.path, rows=0)
@@ -179,6 +137,8 @@ def read_layer(info: LayerInfo, *, fields: Sequence[str] | None = None) -> Layer
         The file cannot be read.
     """
     source = info.source
+    if isinstance(source, Table):
+        return read_table(source, fields=fields)
     if is_delimited_text(source.path):
         table = read_delimited(source.path, columns=None if fields is None else list(fields))
         return Layer(source, table, None, None)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.convert import dates, numbers, text
-from forestcycle.inventory.read import Layer
+from forestcycle.inventory.layer import Layer
 from forestcycle.inventory.schema import (
     DATE,
     DEFECT_COLUMNS,

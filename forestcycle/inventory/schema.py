@@ -9,6 +9,8 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from forestcycle.inventory.database import Database
+
 UNKNOWN = "unknown"
 
 CONDITIONS = ("good", "fair", "poor", "dead", UNKNOWN)
@@ -127,10 +129,10 @@ class Inventory:
         CRS of the trees.
     rows_read : int
         Rows in the tree layer, usable or not.
-    source : Path
-        The file the trees came from.
+    source : Path or Database
+        The file or database the trees came from.
     sha256 : str
-        Of that file, in hexadecimal.
+        Of that file, in hexadecimal; of the tree rows of a database.
     """
 
     trees: gpd.GeoDataFrame
@@ -143,5 +145,5 @@ class Inventory:
     depots: gpd.GeoDataFrame | None
     parks: gpd.GeoDataFrame | None
     rows_read: int
-    source: Path
+    source: Path | Database
     sha256: str

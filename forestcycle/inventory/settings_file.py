@@ -14,6 +14,7 @@ from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.inspect import Findings
 from forestcycle.inventory.mapping import Guess, Proposal
 from forestcycle.inventory.schema import SET_ASIDE_COLUMNS, empty_table
+from forestcycle.inventory.source import Source, Table
 from forestcycle.settings import CycleSettings
 from forestcycle.settings.fields import TreeFields
 
@@ -68,7 +69,7 @@ def settings_text(findings: Findings, folder: Path) -> str:
     ----------
     findings : Findings
     folder : Path
-        Where the file will lie; the inventory is named relative to it.
+        Where the file will lie; an inventory file is named relative to it.
 
     Returns
     -------
@@ -83,7 +84,7 @@ def settings_text(findings: Findings, folder: Path) -> str:
     if settings is None or proposal is None:
         raise ValueError("these findings hold no proposal; inspect a file, not its settings")
     parts = [
-        _city(settings, proposal, _relative(findings.source.path, folder)),
+        _city(settings, proposal, _inventory(findings.source, folder)),
         _layers(settings),
         _fields(proposal),
         _units(proposal),
@@ -93,6 +94,11 @@ def settings_text(findings: Findings, folder: Path) -> str:
         BUDGET,
     ]
     return "\n".join(parts)
+
+
+def _inventory(source: Source | Table, folder: Path) -> str:
+    """Name a file relative to the settings, a database by its address."""
+    return str(source.database) if isinstance(source, Table) else _relative(source.path, folder)
 
 
 def _relative(path: Path, folder: Path) -> str:
@@ -123,7 +129,7 @@ def _city(settings: CycleSettings, proposal: Proposal, inventory: str) -> str:
         "",
         "[city]",
         f"name = {_quoted(settings.city.name)}",
-        f"inventory = {_quoted(inventory)}  # relative to this file",
+        f"inventory = {_quoted(inventory)}  # relative to this file; or a database's address",
         f"year_start = {settings.city.year_start}",
         f"year_end = {settings.city.year_end}",
         'currency = "USD"  # ISO 4217; money below is in its hundredths',

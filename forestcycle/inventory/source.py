@@ -1,4 +1,4 @@
-"""Where a layer lives: the file, the name within it, and whether it is safe to open."""
+"""Where a layer lives: the file or database, the name within it, and whether it is safe to open."""
 
 import hashlib
 import zipfile
@@ -7,6 +7,8 @@ from pathlib import Path
 
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.atomic import companions
+from forestcycle.inventory.database import Database
+from forestcycle.settings.address import is_address
 
 VECTOR_ENDINGS = (".fgb", ".geojson", ".geojsonl", ".gdb", ".gml", ".gpkg", ".json", ".kml", ".shp")
 TABLE_ENDINGS = (".csv", ".parquet", ".sqlite", ".tab", ".tsv", ".txt", ".xlsx")
@@ -35,33 +37,74 @@ class Source:
         return f"{self.path}, layer {self.layer}" if self.layer else str(self.path)
 
 
-def locate(text: str, folder: Path, inventory: Path) -> Source:
+@dataclass(frozen=True)
+class Table:
+    """A table or view of a database.
+
+    Attributes
+    ----------
+    database : Database
+    layer : str or None
+        ``table`` or ``schema.table``; None: the one that fits best.
+    """
+
+    database: Database
+    layer: str | None = None
+
+    def __str__(self) -> str:
+        return f"{self.database}, table {self.layer}" if self.layer else str(self.database)
+
+
+def inventory_place(named: str, folder: Path) -> Path | Database:
+    """Find the file or the database that ``city.inventory`` means.
+
+    Parameters
+    ----------
+    named : str
+    folder : Path
+        To which relative file names refer.
+
+    Returns
+    -------
+    Path or Database
+        Need not exist.
+    """
+    return Database(named) if is_address(named) else folder / named
+
+
+def layer_of(place: Path | Database, layer: str | None) -> Source | Table:
+    """Name a layer of a file, or a table of a database."""
+    return Table(place, layer) if isinstance(place, Database) else Source(place, layer)
+
+
+def locate(text: str, folder: Path, inventory: Path | Database) -> Source | Table:
     """Find the layer that a ``[layers]`` setting means.
 
     Parameters
     ----------
     text : str
-        ``"roads"``: a layer of the inventory file; ``"roads.shp"``: a file;
+        ``"roads"``: a layer of the inventory file, or a table of the
+        inventory's database; ``"roads.shp"``: a file;
         ``"other.gpkg:roads"``: a layer of another file.
     folder : Path
         To which relative file names refer.
-    inventory : Path
-        The inventory file.
+    inventory : Path or Database
+        The inventory.
 
     Returns
     -------
-    Source
-        The file need not exist.
+    Source or Table
+        Need not exist.
     """
     file, colon, layer = text.rpartition(":")
     if colon and _names_file(file):
         return Source(folder / file, layer)
     if _names_file(text):
         return Source(folder / text)
-    return Source(inventory, text)
+    return layer_of(inventory, text)
 
 
-def books_path(named: str | None, folder: Path, inventory: Path) -> Path:
+def books_path(named: str | None, folder: Path, inventory: Path | Database) -> Path:
     """Say where the crews' returns are kept.
 
     Parameters
@@ -70,15 +113,19 @@ def books_path(named: str | None, folder: Path, inventory: Path) -> Path:
         The setting ``layers.books``.
     folder : Path
         To which relative file names refer.
-    inventory : Path
-        The inventory file.
+    inventory : Path or Database
+        The inventory; the books of a database's lie in ``folder``.
 
     Returns
     -------
     Path
         Need not exist: nothing may have been recorded yet.
     """
-    return folder / named if named else inventory.with_name(f"{inventory.stem}_books.gpkg")
+    if named:
+        return folder / named
+    if isinstance(inventory, Database):
+        return folder / f"{inventory.name}_books.gpkg"
+    return inventory.with_name(f"{inventory.stem}_books.gpkg")
 
 
 def _names_file(text: str) -> bool:

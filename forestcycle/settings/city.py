@@ -3,8 +3,9 @@
 from datetime import date
 from typing import Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from forestcycle.settings.address import refuse_password
 from forestcycle.settings.base import Part
 
 LONGEST_CYCLE_DAYS = 731
@@ -15,7 +16,9 @@ class City(Part):
 
     name: str = Field(min_length=1, description="Name printed on maps, lists and the report.")
     inventory: str = Field(
-        min_length=1, description="File with the trees, relative to this settings file."
+        min_length=1,
+        description="File with the trees, relative to this settings file; or the address of a "
+        "database, such as 'postgresql://forester@db.example/trees'.",
     )
     year_start: date = Field(description="First day of the plan.")
     year_end: date = Field(description="Last day of the plan.")
@@ -34,6 +37,11 @@ class City(Part):
     currency: str = Field(
         default="USD", min_length=3, max_length=3, description="ISO 4217 code of the money."
     )
+
+    @field_validator("inventory")
+    @classmethod
+    def _keeps_no_password(cls, address: str) -> str:
+        return refuse_password(address)
 
     @model_validator(mode="after")
     def _year_runs_forward(self) -> Self:

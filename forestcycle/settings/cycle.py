@@ -8,13 +8,19 @@ from pydantic import Field, model_validator
 from forestcycle.settings.base import Part
 from forestcycle.settings.city import City
 from forestcycle.settings.crews import WEEKDAYS, Calendar, Crew
+from forestcycle.settings.database import Database
 from forestcycle.settings.fields import Layers, Trees
 from forestcycle.settings.money import Budget
+from forestcycle.settings.outlook import OutlookRules
 from forestcycle.settings.plan import PlanRules
 from forestcycle.settings.practice import Practice
 from forestcycle.settings.publishing import Publishing
 from forestcycle.settings.revision import Revision
+from forestcycle.settings.rules import EquipmentRule, HoursRule
 from forestcycle.settings.travel import TravelRules
+
+MOST_EQUIPMENT = 24
+"""Kinds of equipment; each is a bit beside those of the skills."""
 
 
 class CycleSettings(Part):
@@ -26,11 +32,15 @@ class CycleSettings(Part):
     practice: Practice = Field(default_factory=Practice)
     calendar: Calendar = Field(default_factory=Calendar)
     crews: tuple[Crew, ...] = ()
+    hours: tuple[HoursRule, ...] = ()
+    equipment: tuple[EquipmentRule, ...] = ()
     budget: Budget = Field(default_factory=Budget)
     travel: TravelRules = Field(default_factory=TravelRules)
     plan: PlanRules = Field(default_factory=PlanRules)
+    outlook: OutlookRules = Field(default_factory=OutlookRules)
     revision: Revision = Field(default_factory=Revision)
     publish: Publishing = Field(default_factory=Publishing)
+    database: Database = Field(default_factory=Database)
 
     @model_validator(mode="after")
     def _crew_names_differ(self) -> Self:
@@ -38,6 +48,20 @@ class CycleSettings(Part):
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"two crews share the name {', '.join(map(repr, twice))}")
+        return self
+
+    @model_validator(mode="after")
+    def _equipment_is_known(self) -> Self:
+        known = {rule.name for rule in self.equipment}
+        if len(known) > MOST_EQUIPMENT:
+            raise ValueError(f"{len(known)} kinds of equipment; {MOST_EQUIPMENT} are the most")
+        for crew in self.crews:
+            for name in crew.equipment:
+                if name not in known:
+                    listed = ", ".join(map(repr, sorted(known))) or "there is none"
+                    raise ValueError(
+                        f"crew {crew.name!r}: no [[equipment]] is named {name!r}; {listed}"
+                    )
         return self
 
     @model_validator(mode="after")

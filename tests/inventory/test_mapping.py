@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.mapping import Proposal, plain_name, propose_mapping
 from forestcycle.inventory.meanings import propose_meanings
-from forestcycle.inventory.read import Layer, LayerInfo
 from forestcycle.inventory.source import Source
 from forestcycle.inventory.units import propose_units
 
