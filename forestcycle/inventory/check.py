@@ -73,7 +73,7 @@ def check_trees(
     ids = _ids(layer, trees)
     aside = SetAside("trees", ids)
     table = pd.DataFrame({"tree_id": ids})
-    places = place_trees(layer, trees.fields, city, aside)
+    places = _place(layer, trees, city, aside)
     _check_ids(ids, layer, trees, aside)
     _read_species(table, layer, trees, known_species, aside)
     _read_diameter(table, layer, trees, largest_dbh_cm or {}, aside)
@@ -85,6 +85,21 @@ def check_trees(
     _check_places(table, places, aside)
     table["source_row"] = np.arange(len(table), dtype=np.int64)
     return _usable(table, places, aside, layer), aside.table()
+
+
+def _place(layer: Layer, trees: Trees, city: City, aside: SetAside) -> Places:
+    """Place the trees, and say at once what else the settings do not name."""
+    unnamed = []
+    if trees.fields.dbh is None:
+        remedy = "name the diameter's field"
+        unnamed = [Fault("trees.fields.dbh is not set", str(layer.source), remedy)]
+    try:
+        places = place_trees(layer, trees.fields, city, aside)
+    except InventoryError as error:
+        raise InventoryError([*error.faults, *unnamed]) from None
+    if unnamed:
+        raise InventoryError(unnamed)
+    return places
 
 
 def _column(layer: Layer, name: str | None) -> pd.Series:
@@ -138,10 +153,7 @@ def _read_diameter(
     largest: Mapping[str, float],
     aside: SetAside,
 ) -> None:
-    name = trees.fields.dbh
-    if name is None:
-        fault = Fault("trees.fields.dbh is not set", str(layer.source), "name the diameter's field")
-        raise InventoryError(fault)
+    name = str(trees.fields.dbh)
     raw = layer.table[name]
     values, is_text = numbers(raw)
     require_some_numbers(values, is_text, "trees.fields.dbh", name, layer)

@@ -24,7 +24,7 @@ NAMES: Mapping[str, str] = {
     "botanicalname latin latin_name spc_latin species_latin taxon species species_name spp",
     "common_name": "common common_name commonname spc_common species_common vernacular_name",
     "dbh": "dbh tree_dbh diameter_at_breast_height diameter_breast_height trunk_diameter "
-    "trunk_diam stem_diameter diameter diam",
+    "trunk_diam trunk_dia stem_diameter stem_diam stem_dia tree_diameter diameter diam dia",
     "height": "height tree_height treeheight ht",
     "crown_diameter": "crown_diameter crown_diam crown_width crown_spread canopy_width "
     "canopy_spread canopy_diameter spread",

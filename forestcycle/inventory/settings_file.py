@@ -15,10 +15,9 @@ from forestcycle.inventory.inspect import Findings
 from forestcycle.inventory.mapping import Guess, Proposal
 from forestcycle.inventory.schema import SET_ASIDE_COLUMNS, empty_table
 from forestcycle.inventory.source import Source, Table
+from forestcycle.inventory.spreadsheet import inert_table
 from forestcycle.settings import CycleSettings
-from forestcycle.settings.fields import TreeFields
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+from forestcycle.settings.fields import TreeFields, TreeUnits
 
 
 def write_settings(findings: Findings, path: Path | str, *, overwrite: bool = False) -> None:
@@ -161,7 +160,9 @@ def _fields(proposal: Proposal) -> str:
 
 def _units(proposal: Proposal) -> str:
     lines = ["[trees.units]  # mm, cm, m, in or ft"]
-    lines += [_line(key, guess) for key, guess in proposal.units.items()]
+    for key in TreeUnits.model_fields:
+        guess = proposal.units.get(key)
+        lines.append(f"# {key} = " if guess is None else _line(key, guess))
     return "\n".join([*lines, ""])
 
 
@@ -243,11 +244,5 @@ def set_aside_text(table: pd.DataFrame) -> str:
     writer = csv.writer(stream)
     writer.writerow(table.columns)
     shown = table.assign(used=table["used"].map({True: "yes", False: "no"}))
-    for name in table.columns.difference(["row", "used"]):
-        cells = shown[name].astype(str)
-        formula = (
-            cells.str.startswith(FORMULA_STARTS) & pd.to_numeric(cells, errors="coerce").isna()
-        )
-        shown[name] = cells.where(~formula, "'" + cells)
-    writer.writerows(shown.itertuples(index=False, name=None))
+    writer.writerows(inert_table(shown).itertuples(index=False, name=None))
     return stream.getvalue()

@@ -254,3 +254,15 @@ def test_a_share_for_a_ward_without_trees(city, plan_fails):
 def test_a_crew_at_an_unknown_depot(city, plan_fails):
     add_settings(city, 'depot = "Old Yard"\n')
     plan_fails("Old Yard")
+
+
+def test_what_inspection_leaves_open_is_said_at_once(tmp_path):
+    """No CRS and no field that is known for a diameter: two lines, not one and then another."""
+    table = trees().drop(columns="geometry").rename(columns={"dbh": "thickness"})
+    table.assign(x=EAST + np.arange(3), y=NORTH).to_csv(tmp_path / "trees.csv", index=False)
+    ended = run("inspect", "trees.csv", "--quiet", cwd=tmp_path)
+    assert ended.code == 0, ended.said
+    assert "set city.source_crs" in ended.out
+    assert "trees.fields.dbh is not set" in ended.out
+    written = (tmp_path / "cycle.toml").read_text(encoding="utf-8")
+    assert "\n# dbh = \n" in written.split("[trees.units]")[1]
