@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from forestcycle.errors import Fault, SettingsError
+from forestcycle.settings.address import without_password
 from forestcycle.settings.cycle import CycleSettings
 
 
@@ -39,24 +40,49 @@ def load_settings(path: Path | str) -> CycleSettings:
         raise SettingsError(Fault(f"cannot be read: {error}", str(path))) from None
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(Fault(f"not valid TOML: {error}", str(path))) from None
+    except RecursionError:
+        fault = Fault("tables and lists nested too deep", str(path), "take them apart")
+        raise SettingsError(fault) from None
+    return check_settings(data, str(path))
+
+
+def check_settings(data: dict[str, Any], source: str) -> CycleSettings:
+    """Check settings that are in memory already.
+
+    Parameters
+    ----------
+    data : dict
+        As read from TOML.
+    source : str
+        Where they come from, for messages.
+
+    Returns
+    -------
+    CycleSettings
+
+    Raises
+    ------
+    SettingsError
+        With one fault per wrong key.
+    """
     try:
         return CycleSettings.model_validate(data)
     except ValidationError as error:
-        faults = [_fault(path, dict(item)) for item in error.errors()]
+        faults = [_fault(source, dict(item)) for item in error.errors()]
         raise SettingsError(faults) from None
 
 
-def _fault(path: Path, item: dict[str, Any]) -> Fault:
+def _fault(source: str, item: dict[str, Any]) -> Fault:
     location = tuple(item["loc"])
     key = ".".join(str(part + 1) if isinstance(part, int) else str(part) for part in location)
     if item["type"] == "extra_forbidden":
-        return Fault(f"unknown key {key!r}", str(path), _nearest_key(location))
+        return Fault(f"unknown key {key!r}", source, _nearest_key(location))
     if item["type"] == "missing":
-        return Fault(f"key {key!r} is missing", str(path), "add it")
+        return Fault(f"key {key!r} is missing", source, "add it")
     message = str(item["msg"]).removeprefix("Value error, ")
     value = item.get("input")
-    shown = f" = {value!r}" if isinstance(value, str | int | float | bool) else ""
-    return Fault(f"{key}{shown}: {message}" if key else message, str(path), "correct the value")
+    shown = without_password(f" = {value!r}") if isinstance(value, str | int | float | bool) else ""
+    return Fault(f"{key}{shown}: {message}" if key else message, source, "correct the value")
 
 
 def _nearest_key(location: tuple[Any, ...]) -> str:
