@@ -22,8 +22,8 @@ from forestcycle.schedule.glop import solve_exactly
 from forestcycle.schedule.group import Groups, crew_day_groups
 from forestcycle.schedule.prices import Priced, Prices, price_out
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
-from forestcycle.schedule.route_limits import RoutePrices
 from forestcycle.schedule.relaxation import Relaxation, count_fitting, relax
+from forestcycle.schedule.route_limits import RoutePrices
 
 MOST_PAIRS = 100_000
 MOST_ROUNDS = 5

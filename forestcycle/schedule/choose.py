@@ -18,6 +18,7 @@ WORTH_STEPS = 1_000_000
 SHARE_STEPS = 1_000
 MISSED_MANDATORY = 20 * WORTH_STEPS
 MOST_LOOSE_STOPS = 5_000
+MOST_TREES_TO_SWAP = 500
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,8 @@ def choose(
     model = cp_model.CpModel()
     taken = [model.new_bool_var("") for _ in columns]
     visits = _visits(model, problem, columns, taken)
-    _at_most_once(model, columns, taken, visits)
+    alike = _alike(problem)
+    _at_most_once(model, columns, taken, visits, alike)
     missed = _mandatory(model, problem, visits)
     _budgets(model, problem, columns, taken, visits)
     _ward_shares(model, problem, visits)
@@ -100,7 +102,7 @@ def choose(
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     made = np.array([solver.boolean_value(visit) for visit in visits.made], dtype=np.bool_)
-    return _as_chosen(columns, visits, made)
+    return _on_own_days(_as_chosen(columns, visits, made), alike)
 
 
 def _as_chosen(columns: Sequence[Column], visits: _Visits, made: BoolArray) -> list[Column]:
@@ -108,6 +110,44 @@ def _as_chosen(columns: Sequence[Column], visits: _Visits, made: BoolArray) -> l
     for number, tree in zip(visits.column[made].tolist(), visits.tree[made].tolist(), strict=True):
         chosen.setdefault(number, []).append(tree)
     return [Column(columns[number].crew_day, tuple(trees)) for number, trees in chosen.items()]
+
+
+def _alike(problem: Problem) -> IntArray:
+    """Give one number to crew-days that could swap any routes.
+
+    With many trees each crew-day keeps to its area anyway, and is its own kind.
+    """
+    if problem.trees > MOST_TREES_TO_SWAP:
+        return np.arange(problem.crew_days)
+    kinds = np.column_stack(
+        [
+            problem.depot,
+            problem.crew_skill,
+            problem.capacity_minutes,
+            problem.start_minute,
+            problem.break_after,
+            problem.break_minutes,
+            problem.day_cost_cents,
+            problem.open_on[:, problem.date].T,
+        ]
+    )
+    kind: IntArray = np.unique(kinds, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    return kind
+
+
+def _on_own_days(chosen: list[Column], alike: IntArray) -> list[Column]:
+    """Move routes that want the same crew-day to free ones of its kind."""
+    free = np.ones(len(alike), dtype=np.bool_)
+    result: list[Column] = []
+    crowded: list[Column] = []
+    for column in chosen:
+        (result if free[column.crew_day] else crowded).append(column)
+        free[column.crew_day] = False
+    for column in crowded:
+        day = int(np.flatnonzero(free & (alike == alike[column.crew_day]))[0])
+        free[day] = False
+        result.append(Column(day, column.trees))
+    return result
 
 
 def _visits(
@@ -173,16 +213,22 @@ def _at_most_once(
     columns: Sequence[Column],
     taken: list[cp_model.IntVar],
     visits: _Visits,
+    alike: IntArray,
 ) -> None:
-    by_day: dict[int, list[cp_model.IntVar]] = {}
+    by_kind: dict[int, list[cp_model.IntVar]] = {}
     by_tree: dict[int, list[cp_model.IntVar]] = {}
     for column, variable in zip(columns, taken, strict=True):
-        by_day.setdefault(column.crew_day, []).append(variable)
+        by_kind.setdefault(int(alike[column.crew_day]), []).append(variable)
     for tree, visit in zip(visits.tree.tolist(), visits.made, strict=True):
         by_tree.setdefault(tree, []).append(visit)
-    for rivals in (*by_day.values(), *by_tree.values()):
+    days = np.bincount(alike)
+    alone = [rivals for kind, rivals in by_kind.items() if days[kind] == 1]
+    for rivals in (*alone, *by_tree.values()):
         if len(rivals) > 1:
             model.add_at_most_one(rivals)
+    for kind, rivals in by_kind.items():
+        if days[kind] > 1:
+            model.add(sum(rivals) <= int(days[kind]))
 
 
 def _mandatory(model: cp_model.CpModel, problem: Problem, visits: _Visits) -> list[cp_model.IntVar]:

@@ -27,12 +27,15 @@ from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import Prices
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.purse import Purse
+from forestcycle.schedule.route_columns import as_columns, as_group_routes
+from forestcycle.schedule.routes import Work, applies, tighten, warm_up_routes
 from forestcycle.schedule.territory import group_crew_days, territories
 
 CREW_DAYS_TOGETHER = 4
 HOT_FIRST, HOT_LATER = 0.5, 0.15
 MOST_COLUMNS = 40_000
 SHARE_FOR_CHOICE = 0.08
+SHARE_FOR_ROUTES = 0.35
 SHARE_BEFORE_SETTLING = 0.3
 CHOICE_WORK = 20.0
 DEFAULT_ROUNDS = 10
@@ -48,6 +51,7 @@ class _Run:
     seed: int
     workers: int
     progress: Progress
+    routed: bool = False
     began: float = field(default_factory=time.monotonic)
     stopped: bool = False
 
@@ -63,7 +67,13 @@ class _Run:
 
     @property
     def search_ends(self) -> float:
-        """Elapsed seconds at which the rounds end and the choice begins."""
+        """Elapsed seconds at which the rounds end."""
+        pricing = SHARE_FOR_ROUTES * (self.seconds or 0.0) if self.routed else 0.0
+        return self.routes_end - pricing
+
+    @property
+    def routes_end(self) -> float:
+        """Elapsed seconds at which the choice begins."""
         return np.inf if self.seconds is None else self.seconds * (1 - SHARE_FOR_CHOICE) - 0.2
 
 
@@ -147,13 +157,17 @@ def solve(
         rounds = DEFAULT_ROUNDS
     progress(Step("preparing the search (takes a minute on its first run)"))
     warm_up()
-    run = _Run(seconds, rounds, seed, max(1, workers), progress)
+    if applies(problem):
+        warm_up_routes()
+    run = _Run(seconds, rounds, seed, max(1, workers), progress, routed=applies(problem))
     bound = allocate(problem, progress=progress)
     draft = first_draft(problem, bound)
     columns = proposals(problem, generators, seed=seed)
     with Threads(run.workers) as threads:
         packers = _Packers(problem, executor, threads, run)
         best, done = _run_rounds(problem, bound, draft, columns, run, packers)
+    if run.routed and not run.stopped:
+        bound = _price_routes(problem, bound, columns, run)
     chosen = _choose(problem, draft, best, columns, run)
     chosen = _keep_promises(problem, chosen, tree_ids)
     return _plan(problem, bound, chosen, run, done)
@@ -316,6 +330,22 @@ def _choose(
     if chosen is None:
         return best
     return max(best, chosen, key=lambda plan: _standing(problem, plan))
+
+
+def _price_routes(problem: Problem, bound: Bound, columns: dict[Column, float], run: _Run) -> Bound:
+    """Tighten the bound by sets of routes, and take in the routes found."""
+    seconds = None if run.seconds is None else run.routes_end - run.elapsed
+    known = as_group_routes(bound.groups, columns)
+    try:
+        found = tighten(
+            problem, bound, known, Work(seconds, workers=run.workers), progress=run.progress
+        )
+    except KeyboardInterrupt:
+        run.stopped = True
+        return bound
+    for column in as_columns(problem, bound.groups, found.routes):
+        columns.setdefault(column, float(problem.worth[list(column.trees)].sum()))
+    return found.bound
 
 
 def _as_columns(routes: Sequence[IntArray]) -> list[Column]:

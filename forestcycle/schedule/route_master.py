@@ -17,7 +17,7 @@ from forestcycle.schedule.linear_program import LinearProgram
 from forestcycle.schedule.problem import FloatArray, IntArray
 from forestcycle.schedule.route_limits import SharedLimits
 
-MOST_ROUTES = 3_000
+MOST_ROUTES, MOST_ROUTES_A_GROUP = 2_500, 100
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,9 @@ class RouteMaster:
             self.routes += new
             group = np.array([route.group for route in new], dtype=np.int64)
             counts = _counts(new, len(self._worth))
-            self._set(np.concatenate([self._group, group]), csr_array(vstack([self._visits, counts])))
+            self._set(
+                np.concatenate([self._group, group]), csr_array(vstack([self._visits, counts]))
+            )
         return len(new)
 
     def keep(self, rows: IntArray) -> None:
@@ -78,10 +80,12 @@ class RouteMaster:
 
     def forget_worst(self, rows: FloatArray) -> None:
         """Keep the routes that gain most at the given prices, where there are too many."""
-        if len(self.routes) > MOST_ROUTES:
+        most = MOST_ROUTES + MOST_ROUTES_A_GROUP * len(self._days)
+        if len(self.routes) > most:
             gain = self._value - self._takes @ rows
             short = self.best(rows)[self._group] - gain
-            self.keep(np.sort(np.argsort(short, kind="stable")[: MOST_ROUTES * 2 // 3]))
+            short[-most // 4 :] = 0.0  # the latest are there for other prices
+            self.keep(np.sort(np.argsort(short, kind="stable")[: most * 3 // 4]))
 
     def best(self, rows: FloatArray) -> FloatArray:
         """Most that a known route of each group gains at prices, shape (g,); at least 0."""
@@ -108,7 +112,9 @@ class RouteMaster:
             rows=csr_array(
                 vstack([hstack([self._takes.T, one, -one]), hstack([of_group, nothing])])
             ),
-            low=np.concatenate([np.where(limits.free, limits.most, -np.inf), np.full(groups, -np.inf)]),
+            low=np.concatenate(
+                [np.where(limits.free, limits.most, -np.inf), np.full(groups, -np.inf)]
+            ),
             high=np.concatenate([limits.most, self._days.astype(np.float64)]),
         )
         solution = solve_exactly(program)

@@ -3,20 +3,20 @@
 Labels are partial routes. They are extended in the order of their time, and
 three things keep them few:
 
-* **Memory.** A label remembers, of the units it has been to, only those near
+* **Memory.** A label remembers, of the places it has been to, only those near
   where it stands (ng-routes: Baldacci, Mingozzi and Roberti 2011). A route may
   come back to what it has forgotten. That only adds routes, so the largest
   gain found is still an upper limit on the gain of real ones.
 * **Dominance.** Of two labels at one tree, the one that is no later, gained no
   less and remembers no more makes the other needless.
 * **Completion.** How much a label can still gain is limited by what a route
-  that remembers only the last unit could gain in the minutes left. Those
+  that remembers only the last place could gain in the minutes left. Those
   minutes stand on a grid, each leg rounded down to it, which again only adds
   routes. A label that cannot come to more than is known is dropped.
 
-A *unit* is what a route visits at most once: a place, where no tree has hours
-of the day to keep (its trees then come in the order of their numbers, which
-loses nothing); else a tree.
+Hours of the day are left aside, which adds routes too. Then a route need not
+visit a *place* twice (triangle inequality), and does the trees there in the
+order of their numbers, which loses nothing.
 """
 
 from typing import NamedTuple
@@ -36,11 +36,11 @@ ROUNDING = 1e-9
 
 
 class Stops(NamedTuple):
-    """What a group of crew-days could visit: m trees of v units.
+    """What a group of crew-days could visit: m trees at v places.
 
     Attributes
     ----------
-    unit : (m,) int64
+    place : (m,) int64
         Ascending.
     leg : (m, m) float64
         Minutes from the end of work at a tree to the start at another.
@@ -48,20 +48,16 @@ class Stops(NamedTuple):
         Minutes from and to the depot, parking included.
     service : (m,) float64
         Above 0.
-    opens, latest : (m,) float64
-        Working minutes between which work may begin.
     capacity : float
     near : (v, words) uint64
-        Bits of the units that a label at a unit remembers, itself included.
+        Bits of the places that a label at a place remembers, itself included.
     """
 
-    unit: IntArray
+    place: IntArray
     leg: FloatArray
     way_out: FloatArray
     way_back: FloatArray
     service: FloatArray
-    opens: FloatArray
-    latest: FloatArray
     capacity: float
     near: Words
 
@@ -77,8 +73,6 @@ class Grid(NamedTuple):
         Steps from the end of work at a tree to the end at another.
     last : (m, m) int32
         Last step at which the one may be left for the other.
-    ready : (m,) int32
-        First step at which work at a tree can be over.
     first : (m,) int32
         Step at which work at a tree is over that begins the day; -1 where the
         tree does not fit into the day.
@@ -88,7 +82,6 @@ class Grid(NamedTuple):
     minutes: float
     ahead: Steps
     last: Steps
-    ready: Steps
     first: Steps
     steps: int
 
@@ -96,9 +89,9 @@ class Grid(NamedTuple):
 class Completion(NamedTuple):
     """Most that can still be gained from a tree at a step.
 
-    ``most`` is the largest gain and ``leads_to`` the unit that comes first on
+    ``most`` is the largest gain and ``leads_to`` the place that comes first on
     the way to it (-1: home); ``other`` and ``other_to`` are the same among ways
-    on that begin with another unit.
+    on that begin with another place.
 
     Attributes
     ----------
@@ -115,7 +108,7 @@ class Completion(NamedTuple):
 class Labels(NamedTuple):
     """Partial routes, one per row.
 
-    ``before`` is the unit that the label came from, ``link`` chains the labels
+    ``before`` is the place that the label came from, ``link`` chains the labels
     that wait at a step, and later those that were extended from a tree.
     """
 
@@ -141,16 +134,16 @@ def grid_of(stops: Stops, minutes: float) -> Grid:
     -------
     Grid
     """
-    leave_by = np.minimum(stops.latest, stops.capacity - stops.way_back - stops.service)
+    leave_by = stops.capacity - stops.way_back - stops.service
     last = np.floor((leave_by[None, :] - stops.leg) / minutes + ROUNDING)
-    begin = np.maximum(stops.way_out, stops.opens)
-    fits = begin <= leave_by
+    fits = stops.way_out <= leave_by
     return Grid(
         minutes=minutes,
         ahead=_steps((stops.leg + stops.service[None, :]) / minutes),
         last=np.clip(last, -1, 2**30).astype(np.int32),
-        ready=_steps((stops.opens + stops.service) / minutes),
-        first=np.where(fits, _steps((begin + stops.service) / minutes), -1).astype(np.int32),
+        first=np.where(fits, _steps((stops.way_out + stops.service) / minutes), -1).astype(
+            np.int32
+        ),
         steps=int(stops.capacity / minutes),
     )
 
@@ -160,12 +153,12 @@ def _steps(count: FloatArray) -> Steps:
 
 
 @njit(cache=True, nogil=True)
-def completions(unit: IntArray, grid: Grid, gain: FloatArray) -> Completion:
+def completions(place: IntArray, grid: Grid, gain: FloatArray) -> Completion:
     """Limit what each tree at each step can still lead to.
 
     Parameters
     ----------
-    unit : (m,) int64
+    place : (m,) int64
     grid : Grid
     gain : (m,) float64
         Of a visit to each tree, above 0.
@@ -174,54 +167,50 @@ def completions(unit: IntArray, grid: Grid, gain: FloatArray) -> Completion:
     -------
     Completion
     """
-    m, steps = len(unit), grid.steps
-    ahead, last, ready = grid.ahead, grid.last, grid.ready
+    m, steps = len(place), grid.steps
+    ahead, last = grid.ahead, grid.last
     most, leads_to = np.zeros((m, steps + 1)), np.full((m, steps + 1), HOME, np.int32)
     other, other_to = np.full((m, steps + 1), -np.inf), np.full((m, steps + 1), NONE, np.int32)
     for k in range(steps, -1, -1):
         for v in range(m):
-            here = unit[v]
+            here = place[v]
+            ways = (0.0, HOME, -np.inf, NONE)
             for j in range(m):
                 if k > last[v, j]:
                     continue
-                then = min(max(k + ahead[v, j], ready[j]), steps)
-                if unit[j] != here:
-                    back = leads_to[j, then] == here
-                    onward = other[j, then] if back else most[j, then]
-                    if onward + gain[j] > other[v, k]:
-                        _offer(most, leads_to, other, other_to, v, k, onward + gain[j], unit[j])
+                then = min(k + ahead[v, j], steps)
+                onward = most[j, then] + gain[j]
+                if onward <= ways[2]:
+                    continue
+                if place[j] != here:
+                    if leads_to[j, then] == here:
+                        onward = other[j, then] + gain[j]
+                    ways = _with(ways, onward, place[j])
                 elif j > v:
-                    onward, to = most[j, then] + gain[j], leads_to[j, then]
-                    _offer(most, leads_to, other, other_to, v, k, onward, to)
-                    onward, to = other[j, then] + gain[j], other_to[j, then]
-                    _offer(most, leads_to, other, other_to, v, k, onward, to)
+                    ways = _with(ways, onward, leads_to[j, then])
+                    ways = _with(ways, other[j, then] + gain[j], other_to[j, then])
+            most[v, k], leads_to[v, k], other[v, k], other_to[v, k] = ways
     return Completion(most, leads_to, other, other_to)
 
 
 @njit(cache=True, nogil=True, inline="always")
-def _offer(
-    most: FloatArray,
-    leads_to: Steps,
-    other: FloatArray,
-    other_to: Steps,
-    v: int,
-    k: int,
-    onward: float,
-    to: int,
-) -> None:
-    """Keep the best way on, and the best that begins with another unit."""
-    if onward > most[v, k]:
-        if to != leads_to[v, k]:
-            other[v, k], other_to[v, k] = most[v, k], leads_to[v, k]
-        most[v, k], leads_to[v, k] = onward, to
-    elif onward > other[v, k] and to != leads_to[v, k]:
-        other[v, k], other_to[v, k] = onward, to
+def _with(
+    ways: tuple[float, int, float, int], onward: float, to: int
+) -> tuple[float, int, float, int]:
+    """Keep the best way on, and the best that begins with another place."""
+    most, leads_to, other, other_to = ways
+    if onward > most:
+        return (onward, to, other, other_to) if to == leads_to else (onward, to, most, leads_to)
+    if onward > other and to != leads_to:
+        return (most, leads_to, onward, to)
+    return ways
 
 
 @njit(cache=True, nogil=True, inline="always")
 def _still(ahead: Completion, v: int, k: int, before: int) -> float:
-    """Limit what a label can still gain that came from unit ``before``."""
-    return ahead.most[v, k] if ahead.leads_to[v, k] != before else ahead.other[v, k]
+    """Limit what a label can still gain that came from place ``before``."""
+    same = ahead.leads_to[v, k] == before
+    return float(ahead.other[v, k] if same else ahead.most[v, k])
 
 
 @njit(cache=True, nogil=True)
@@ -247,7 +236,12 @@ def grid_limit(grid: Grid, ahead: Completion, gain: FloatArray) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _dominated(labels: Labels, chain: int, new: int, forgetful: bool) -> bool:
+def _dominated(
+    labels: Labels,
+    chain: int,
+    new: int,
+    forgetful: bool,  # noqa: FBT001 - numba knows no keyword-only arguments
+) -> bool:
     """Whether a label that was extended before makes ``new`` needless."""
     minutes, gain = labels.minutes[new] + TIE, labels.gain[new] - TIE
     while chain >= 0:
@@ -269,7 +263,7 @@ def _add(
     new: int,
     parent: int,
     tree: int,
-    unit: int,
+    place: int,
     before: int,
     step: int,
     minutes: float,
@@ -279,9 +273,9 @@ def _add(
     labels.tree[new], labels.parent[new], labels.before[new] = tree, parent, before
     labels.minutes[new], labels.gain[new], labels.link[new] = minutes, gain, -1
     for w in range(near.shape[1]):
-        kept = labels.memory[parent, w] & near[unit, w] if parent >= 0 else np.uint64(0)
+        kept = labels.memory[parent, w] & near[place, w] if parent >= 0 else np.uint64(0)
         labels.memory[new, w] = kept
-    labels.memory[new, unit // 64] |= np.uint64(1) << np.uint64(unit % 64)
+    labels.memory[new, place // 64] |= np.uint64(1) << np.uint64(place % 64)
     if queue[0, step] < 0:
         queue[0, step] = new
     else:
@@ -307,17 +301,16 @@ def _extend(
     ``count`` goes up to the number of rows, and beyond it where these are too few.
     """
     v, before = labels.tree[label], labels.before[label]
-    here, rows = stops.unit[v], len(labels.tree)
+    here, rows = stops.place[v], len(labels.tree)
     for j in range(len(gain)):
-        to = stops.unit[j]
+        to = stops.place[j]
         if step > grid.last[v, j] or (to == here and j <= v):
             continue
         bits = labels.memory[label, to // 64] >> np.uint64(to % 64)
         if to != here and bits & np.uint64(1):
             continue
-        begin = max(labels.minutes[label] + stops.leg[v, j], stops.opens[j])
-        done = begin + stops.service[j]
-        if begin > stops.latest[j] or done + stops.way_back[j] > stops.capacity:
+        done = labels.minutes[label] + stops.leg[v, j] + stops.service[j]
+        if done + stops.way_back[j] > stops.capacity:
             continue
         then = min(int(done / grid.minutes), grid.steps)
         came = before if to == here else here
@@ -340,7 +333,7 @@ def search_routes(
     gain: FloatArray,
     known: float,
     most_labels: int,
-    forgetful: bool,
+    forgetful: bool,  # noqa: FBT001 - numba knows no keyword-only arguments
 ) -> tuple[float, int, Labels]:
     """Find the routes that gain most.
 
@@ -384,9 +377,9 @@ def search_routes(
     for j in range(m):
         step = min(grid.first[j], grid.steps)
         if step >= 0 and gain[j] + ahead.most[j, step] > best:
-            done = max(stops.way_out[j], stops.opens[j]) + stops.service[j]
-            unit = stops.unit[j]
-            _add(labels, queue, stops.near, count, -1, j, unit, HOME, step, done, gain[j])
+            done = stops.way_out[j] + stops.service[j]
+            place = stops.place[j]
+            _add(labels, queue, stops.near, count, -1, j, place, HOME, step, done, gain[j])
             best = max(best, gain[j])
             count += 1
     for step in range(grid.steps + 1):
@@ -412,13 +405,13 @@ def search_routes(
 
 @njit(cache=True, nogil=True)
 def grid_route(
-    unit: IntArray, grid: Grid, ahead: Completion, gain: FloatArray, start: int, route: IntArray
+    place: IntArray, grid: Grid, ahead: Completion, gain: FloatArray, start: int, route: IntArray
 ) -> int:
     """Follow the best way on from a tree that begins the day.
 
     Parameters
     ----------
-    unit : (m,) int64
+    place : (m,) int64
     grid : Grid
     ahead : Completion
     gain : (m,) float64
@@ -438,11 +431,11 @@ def grid_route(
         hope, following = _still(ahead, v, k, before), -1
         for j in range(len(gain)):
             if following < 0 and hope > 0.0 and k <= grid.last[v, j]:
-                then = min(max(k + grid.ahead[v, j], grid.ready[j]), grid.steps)
-                here = unit[v]
-                if unit[j] == here and j <= v or unit[j] != here and unit[j] == before:
+                then = min(k + grid.ahead[v, j], grid.steps)
+                here = place[v]
+                if (place[j] == here and j <= v) or (place[j] != here and place[j] == before):
                     continue
-                came = before if unit[j] == here else here
+                came = before if place[j] == here else here
                 if abs(gain[j] + _still(ahead, j, then, came) - hope) <= ROUNDING:
                     following, next_step, next_before = j, then, came
         v = following

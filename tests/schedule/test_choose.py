@@ -35,7 +35,25 @@ def offered(seed, *, limits):
     return problem, columns
 
 
+ALIKE_IN = ("depot", "crew_skill", "capacity_minutes", "day_cost_cents")
+
+
+def swapped(problem, columns):
+    """The columns, and the same for every crew-day that is like theirs."""
+    kind = [tuple(getattr(problem, name)[day] for name in ALIKE_IN) for day in range(3)]
+    return sorted(
+        {
+            Column(day, column.trees)
+            for column in columns
+            for day in range(3)
+            if kind[day] == kind[column.crew_day]
+        },
+        key=lambda column: (column.crew_day, column.trees),
+    )
+
+
 def is_allowed(problem, chosen):
+    assert len({column.crew_day for column in chosen}) == len(chosen)
     trees = np.array([tree for column in chosen for tree in column.trees], dtype=np.int64)
     days = np.array([column.crew_day for column in chosen], dtype=np.int64)
     return len(set(trees)) == len(trees) and within_limits(problem, days, trees)
@@ -57,7 +75,7 @@ def shorter(column):
 def best_choice(problem, columns, *, loose):
     """Worth of the best combination of at most one column per crew-day."""
     by_day = [[None], [None], [None]]
-    for column in columns:
+    for column in swapped(problem, columns):
         by_day[column.crew_day] += shorter(column) if loose else [column]
     picks = ([c for c in pick if c is not None] for pick in product(*by_day))
     return max(worth_of(problem, pick) for pick in picks if is_allowed(problem, pick))
@@ -68,7 +86,7 @@ def best_choice(problem, columns, *, loose):
 def test_without_limits_columns_are_taken_whole(seed):
     problem, columns = offered(seed, limits=False)
     chosen = choose(problem, columns, [], ENOUGH)
-    assert set(chosen) <= set(columns)
+    assert set(chosen) <= set(swapped(problem, columns))
     assert is_allowed(problem, chosen)
     assert worth_of(problem, chosen) == pytest.approx(
         best_choice(problem, columns, loose=False), rel=1e-4
@@ -81,7 +99,7 @@ def test_under_limits_stops_may_be_left_out(seed):
     problem, columns = offered(seed, limits=True)
     chosen = choose(problem, columns, [], ENOUGH)
     assert is_allowed(problem, chosen)
-    every = {short for column in columns for short in shorter(column)}
+    every = {short for column in swapped(problem, columns) for short in shorter(column)}
     assert set(chosen) <= every
     assert worth_of(problem, chosen) == pytest.approx(
         best_choice(problem, columns, loose=True), rel=1e-4, abs=1e-4
@@ -93,7 +111,7 @@ def test_where_trees_are_many_columns_are_taken_whole(seed, monkeypatch):
     monkeypatch.setattr(module, "MOST_LOOSE_STOPS", 0)
     problem, columns = offered(seed, limits=True)
     chosen = choose(problem, columns, columns[:1], ENOUGH)
-    assert set(chosen) <= set(columns)
+    assert set(chosen) <= set(swapped(problem, columns))
     assert is_allowed(problem, chosen)
     assert worth_of(problem, chosen) == pytest.approx(
         best_choice(problem, columns, loose=False), rel=1e-4, abs=1e-4
