@@ -17,6 +17,7 @@ from forestcycle.cli.exit_codes import (
 )
 from forestcycle.cli.explain import explain
 from forestcycle.cli.inspect import inspect
+from forestcycle.cli.outlook import outlook
 from forestcycle.cli.plan import plan
 from forestcycle.cli.publish import publish
 from forestcycle.cli.record import record
@@ -46,6 +47,7 @@ for command in (
     inspect,
     assess,
     plan,
+    outlook,
     publish,
     explain,
     record,
