@@ -2,6 +2,7 @@
 
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 
 import click
@@ -67,7 +68,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         Words after the program's name; those of the process by default.
     """
     try:
-        commands.main(args=arguments, prog_name="forestcycle", standalone_mode=False)
+        with warnings.catch_warnings():
+            # GDAL's remarks on a file; what matters of them is in the faults
+            warnings.filterwarnings("ignore", category=RuntimeWarning, module="pyogrio")
+            commands.main(args=arguments, prog_name="forestcycle", standalone_mode=False)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)

@@ -44,6 +44,7 @@ from forestcycle.cycle.versions import next_version, recover
 from forestcycle.errors import Fault, PlanError, SettingsError
 from forestcycle.fieldwork.lock import locked
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.spreadsheet import inert_table
 from forestcycle.inventory.store import write_layers
 from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
@@ -480,7 +481,7 @@ def _write(
             verification_faults=[str(fault) for fault in verification.faults],
         )
         write_text_atomically(fresh / "summary.json", summary.to_json())
-        write_text_atomically(fresh / "revision.csv", table.to_csv(index=False))
+        write_text_atomically(fresh / "revision.csv", inert_table(table).to_csv(index=False))
         write_text_atomically(fresh / "revision.json", report.to_json())
         publish(fresh, progress=progress)
         summary = replace(summary, seconds=round(time.monotonic() - began, 1))

@@ -148,10 +148,19 @@ def read_books(path: Path) -> Books:
                 name: pd.DataFrame(pyogrio.read_dataframe(path, layer=name)) for name in names
             }
         except (pyogrio.errors.DataSourceError, RuntimeError) as error:
-            remedy = f"put back {path.name}.bak, the books before the last change"
-            raise StoreError(Fault(f"cannot be read: {error}", str(path), remedy)) from error
+            what = f"cannot be read: {error}"
+            raise StoreError(Fault(what, str(path), _put_back(path))) from error
         tables = _forward(path, tables)
-    return Books(**{name: _typed(tables.get(name), columns) for name, columns in TABLES.items()})
+    try:
+        typed = {name: _typed(tables.get(name), columns) for name, columns in TABLES.items()}
+    except (KeyError, ValueError, TypeError) as error:
+        what = f"does not have the layout of books: {error}"
+        raise StoreError(Fault(what, str(path), _put_back(path))) from None
+    return Books(**typed)
+
+
+def _put_back(path: Path) -> str:
+    return f"put back {path.name}.bak, the books before the last change"
 
 
 def write_books(path: Path, books: Books) -> None:

@@ -31,7 +31,8 @@ def centimetres(values: Floats, unit: str) -> Floats:
     -------
     (n,) float64
     """
-    return values * CENTIMETRES[unit]
+    with np.errstate(over="ignore"):  # infinite, and set aside as such
+        return values * CENTIMETRES[unit]
 
 
 def metres(values: Floats, unit: str) -> Floats:
@@ -47,7 +48,7 @@ def metres(values: Floats, unit: str) -> Floats:
     -------
     (n,) float64
     """
-    return values * CENTIMETRES[unit] / 100
+    return centimetres(values, unit) / 100
 
 
 def text(column: pd.Series) -> pd.Series:

@@ -6,7 +6,6 @@ reorder or hide what follows them must all be inert in every output.
 """
 
 import html
-import re
 import unicodedata
 from collections.abc import Iterable
 
@@ -14,9 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-FORMULA_START = re.compile(r"'*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
-"""Cell beginnings that spreadsheets run, as the OWASP page "CSV Injection" lists them
-(also in full width), and those already behind apostrophes, so that the mark can be undone."""
+from forestcycle.inventory.spreadsheet import FORMULA_START
 
 DIRECTION_MARKS = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 """Unicode's explicit directional formatting characters (Unicode Standard Annex #9, 2)."""
