@@ -1,0 +1,69 @@
+"""Run as many cases as asked for, and print what came of them."""
+
+import argparse
+import json
+import os
+import tempfile
+import time
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from tests.fuzz.ground import make_ground
+from tests.fuzz.worker import Result, run_cases
+
+
+def main() -> None:
+    """Parse the command line and run."""
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
+    parser.add_argument("--count", type=int, default=10_000)
+    parser.add_argument("--first", type=int, default=0, help="number of the first case")
+    parser.add_argument("--only", type=int, help="run this one case and show what it said")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--nice", type=int, default=10)
+    parser.add_argument("--json", type=Path, help="write the figures here")
+    asked = parser.parse_args()
+    os.nice(asked.nice)
+    first, count = (asked.first, asked.count) if asked.only is None else (asked.only, 1)
+    with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
+        sound, work = Path(folder, "sound"), Path(folder, "work")
+        sound.mkdir()
+        work.mkdir()
+        ground = make_ground(sound)
+        started = time.monotonic()
+        results = []
+        for result in run_cases(ground, work, asked.seed, range(first, first + count)):
+            results.append(result)
+            if result.faults or asked.only is not None:
+                print(_in_words(result), flush=True)
+            if len(results) % 500 == 0:
+                print(f"{len(results):,} cases, {time.monotonic() - started:.0f} s", flush=True)
+    figures = figures_of(results, time.monotonic() - started)
+    print(json.dumps(figures | {"broken": len(figures["broken"])}, indent=2))
+    if asked.json:
+        asked.json.write_text(json.dumps(figures, indent=2))
+
+
+def figures_of(results: list[Result], seconds: float) -> dict[str, Any]:
+    """Count results by what was spoilt and how the command ended."""
+    broken = [asdict(result) for result in results if result.faults]
+    return {
+        "cases": len(results),
+        "seconds": round(seconds),
+        "by_kind": dict(Counter(result.kind for result in results)),
+        "by_command": dict(Counter(result.words.split()[0] for result in results)),
+        "by_exit_code": {str(c): n for c, n in Counter(r.code for r in results).items()},
+        "longest_processor_seconds": round(max(r.seconds for r in results), 2),
+        "highest_memory_mib": max(r.memory for r in results) >> 20,
+        "broken": broken,
+    }
+
+
+def _in_words(result: Result) -> str:
+    head = f"case {result.number} ({result.kind}): {result.words} -> {result.code}"
+    return "\n".join([head, *(f"  {fault}" for fault in result.faults), f"  {result.said.strip()}"])
+
+
+if __name__ == "__main__":
+    main()
