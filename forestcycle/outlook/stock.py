@@ -259,8 +259,13 @@ def _outgrows(
     return np.asarray(grows * within, dtype=np.float64)
 
 
+def ward_names(table: pd.DataFrame) -> "pd.Series[str]":
+    """Return the ward of each row, with a word for trees that lie in none."""
+    return table["ward"].astype("str").replace("", NO_WARD)
+
+
 def _wards(inventory: Inventory) -> tuple[tuple[str, ...], IntArray]:
-    names = inventory.trees["ward"].astype("str").replace("", NO_WARD)
+    names = ward_names(inventory.trees)
     counts = names.value_counts()
     if len(counts) > MOST_WARDS:
         names = names.where(names.isin(counts.index[: MOST_WARDS - 1]), OTHER_WARDS)

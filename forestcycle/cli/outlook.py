@@ -1,0 +1,67 @@
+"""``forestcycle outlook``."""
+
+from pathlib import Path
+
+import click
+
+from forestcycle.cli.options import quiet_option, reporting, settings_argument
+from forestcycle.cli.show import show_table
+
+
+@click.command()
+@settings_argument
+@click.option(
+    "--years",
+    type=int,
+    default=10,
+    show_default=True,
+    help="How many years ahead, 1 to 30; the first is the plan's.",
+)
+@click.option(
+    "--budgets",
+    default="80%,100%,120%",
+    show_default=True,
+    metavar="LIST",
+    help="Shares of the present budget (80%), money a year in whole units of the currency "
+    "(250000), crews (4 crews), or year by year (100%/70%/100%), separated by commas.",
+)
+@click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="DIR",
+    help="Folder of this year's plan: its driving is taken over instead of an estimate.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    required=True,
+    metavar="DIR",
+    help="Folder for outlook.html, the tables and outlook.json.",
+)
+@quiet_option
+def outlook(
+    settings: Path, years: int, budgets: str, plan: Path | None, out: Path, quiet: bool
+) -> None:
+    """Look years ahead: what each budget buys, and what waiting costs.
+
+    For every budget it chooses the visits of all years together, with a
+    proven bound, and follows three habits with the same money: a fixed
+    rotation of the wards, the worst first, the young first. All figures are
+    expected values under the practice tables.
+
+    \b
+    Example:
+      forestcycle outlook cycle.toml --years 10 --budgets 80%,100%,120% --plan plan --out outlook
+    """
+    from forestcycle.cycle import open_city
+    from forestcycle.cycle.outlook import outlook_of
+    from forestcycle.cycle.outlook_files import write_outlook
+    from forestcycle.cycle.outlook_words import HEADER, summary_rows
+
+    with reporting(quiet=quiet) as progress:
+        city = open_city(settings, progress=progress)
+        found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
+        tables = write_outlook(found, out)
+    show_table(f"The next {years} years", HEADER, summary_rows(tables["summary"], city))
+    click.echo(f"open {out / 'outlook.html'}")

@@ -1,0 +1,139 @@
+"""Write the outlook down: tables, figures for programs, and the page."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from forestcycle.cycle.outlook import CityOutlook
+from forestcycle.cycle.summary import versions
+from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.outlook.answers import (
+    crews_table,
+    margins_table,
+    summary,
+    wards_table,
+    years_table,
+)
+from forestcycle.publish.crew_lists import write_csv
+from forestcycle.publish.outlook_page import OutlookFigures, write_outlook_page
+from forestcycle.publish.text import inert_cells
+
+DECIMALS = 4
+
+
+def outlook_tables(found: CityOutlook) -> dict[str, pd.DataFrame]:
+    """Return the outlook's tables by name.
+
+    Parameters
+    ----------
+    found : CityOutlook
+
+    Returns
+    -------
+    dict of str to DataFrame
+        ``summary years wards crews margins``.
+    """
+    courses, year = found.courses, found.first_year
+    kinds = found.horizon.stock.crew_kinds
+    return {
+        "summary": summary(courses, found.plans, year),
+        "years": years_table(courses, year),
+        "wards": wards_table(courses, year),
+        "crews": crews_table(courses, kinds, year),
+        "margins": margins_table(found.plans, kinds, year),
+    }
+
+
+def write_outlook(found: CityOutlook, out: Path | str) -> dict[str, pd.DataFrame]:
+    """Write tables, ``outlook.json`` and ``outlook.html`` into a folder.
+
+    Parameters
+    ----------
+    found : CityOutlook
+    out : Path or str
+        Made if it is not there.
+
+    Returns
+    -------
+    dict of str to DataFrame
+        As :func:`outlook_tables`.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be written to.
+    """
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise StoreError(
+            Fault(f"cannot be written to: {reason}", str(folder), "choose another folder")
+        ) from None
+    tables = outlook_tables(found)
+    for name, table in tables.items():
+        texts = table.select_dtypes(exclude="number").columns
+        inert = table.round(DECIMALS).assign(**{text: inert_cells(table[text]) for text in texts})
+        write_csv(folder / f"{name}.csv", inert)
+    facts = outlook_facts(found)
+    text = json.dumps(
+        facts | {"summary": _records(tables["summary"])}, indent=2, ensure_ascii=False
+    )
+    write_text_atomically(folder / "outlook.json", text + "\n")
+    write_outlook_page(
+        OutlookFigures(
+            city=found.city.settings.city.name,
+            currency=found.city.settings.city.currency,
+            facts=facts,
+            **tables,
+        ),
+        folder / "outlook.html",
+    )
+    return tables
+
+
+def outlook_facts(found: CityOutlook) -> dict[str, Any]:
+    """Return what the figures rest on."""
+    settings, stock = found.city.settings, found.horizon.stock
+    return {
+        "city": settings.city.name,
+        "first_year": found.first_year,
+        "years": found.plans[0].trajectory.years,
+        "years_beyond": settings.outlook.years_beyond,
+        "currency": settings.city.currency,
+        "present_cents": found.present_cents,
+        "trees": int(stock.trees),
+        "trees_in_inventory": found.city.inventory.rows_read,
+        "first_year_cells": len(stock.cells.state),
+        "states": stock.states.count * len(stock.wards),
+        "minutes_of_travel_per_visit": round(float(found.overhead[""]), 3),
+        "travel_from": found.overhead_from,
+        "crew_years": settings.outlook.crew_years,
+        "crew_days_paid": settings.outlook.crew_days_paid,
+        "chances": asdict(found.horizon.chances),
+        "budgets": [
+            {
+                "budget": plan.budget.name,
+                "cents": None if plan.budget.cents is None else list(plan.budget.cents),
+                "most_crews": plan.budget.most_crews,
+                "loss": plan.loss,
+                "bound": plan.bound,
+                "gap": plan.gap,
+                "relaxed_loss": plan.relaxed_loss,
+                "rounds": plan.rounds,
+            }
+            for plan in found.plans
+        ],
+        "seconds": round(found.seconds, 1),
+        "input_sha256": found.city.inventory.sha256,
+        "versions": versions(),
+    }
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    return list(json.loads(table.to_json(orient="records")))

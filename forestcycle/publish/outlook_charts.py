@@ -1,0 +1,87 @@
+"""The outlook's charts: years along the bottom, one line per budget or choice.
+
+Colours as in :mod:`forestcycle.publish.report_charts`; lines differ in their
+strokes and markers too, so that a grey copy says the same.
+"""
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+
+from forestcycle.publish.report_charts import DARK, LIGHT, MIDDLE, WARM, label
+
+COLOURS = (WARM, DARK, MIDDLE, "#009E73", "#CC79A7", "#000000", LIGHT)
+STROKES = ("-", "--", "-.", ":")
+MARKERS = ("o", "s", "^", "D", "v", "P", "X")
+MOST_WARDS = 16
+MILLION_CENTS, CENTS = 100_000_000, 100
+
+
+def draw_lines(
+    axes: Axes,
+    table: pd.DataFrame,
+    *,
+    by: str,
+    column: str,
+    title: str,
+    unit: str,
+    percent: bool = False,
+) -> None:
+    """Draw a figure over the years, one line per budget or choice.
+
+    Parameters
+    ----------
+    axes : Axes
+    table : DataFrame
+        ``year``, the column ``by`` and the figure.
+    by : str
+        ``budget`` or ``choice``.
+    column : str
+    title, unit : str
+    percent : bool
+        The figure is a share to show in percent, from 0 to 100.
+    """
+    for number, (name, part) in enumerate(table.groupby(by, sort=False)):
+        axes.plot(
+            part["year"],
+            part[column] * (100 if percent else 1),
+            color=COLOURS[number % len(COLOURS)],
+            linestyle=STROKES[number % len(STROKES)],
+            marker=MARKERS[number % len(MARKERS)],
+            markersize=3.5,
+            linewidth=1.6,
+            label=label(str(name)),
+        )
+    axes.set_title(title)
+    axes.set_ylabel(unit)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
+    axes.set_ylim(0, 103 if percent else None)
+    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
+    axes.legend(frameon=False, fontsize=7, ncols=3, loc="upper center", bbox_to_anchor=(0.5, -0.14))
+
+
+def draw_wards(axes: Axes, table: pd.DataFrame, title: str) -> None:
+    """Draw the share of trees on recall by ward and year, as shaded cells with their values.
+
+    Parameters
+    ----------
+    axes : Axes
+    table : DataFrame
+        ``ward year trees on_recall_share`` of one budget and choice.
+    title : str
+    """
+    largest = table.groupby("ward")["trees"].max().sort_values(ascending=False).index[:MOST_WARDS]
+    shown = table[table["ward"].isin(largest)]
+    grid = 100 * shown.pivot_table(index="ward", columns="year", values="on_recall_share")
+    axes.imshow(grid.to_numpy(), aspect="auto", cmap="cividis", vmin=0, vmax=100)
+    for (row, column), value in np.ndenumerate(grid.to_numpy()):
+        ink = "white" if value < 55 else "black"
+        axes.text(column, row, f"{value:.0f}", ha="center", va="center", color=ink, fontsize=6.5)
+    axes.set_yticks(np.arange(len(grid)), [label(str(ward)) for ward in grid.index])
+    axes.set_xticks(np.arange(grid.shape[1]), [str(year) for year in grid.columns])
+    axes.tick_params(length=0)
+    axes.set_title(title)
+    for side in axes.spines.values():
+        side.set_visible(False)
