@@ -50,11 +50,13 @@ class Effects:
     ----------
     waiting, visited : (measures, n) float64
         Figures of the year if the tree is not visited, and if it is, except
-        for minutes, which depend on skill and ward.
+        for minutes and direct costs, which depend on the skill.
     skill_share : (n, skills) float64
         Share of the trees whose visit needs each skill.
     minutes : (n, skills) float64
         Crew minutes at a tree whose visit needs that skill.
+    cents : (n, skills) float64
+        Direct cost of a visit that needs that skill.
     open : (n,) bool
         Whether a visit is possible.
     """
@@ -63,6 +65,7 @@ class Effects:
     visited: FloatArray
     skill_share: FloatArray
     minutes: FloatArray
+    cents: FloatArray
     open: BoolArray
 
 
@@ -273,7 +276,6 @@ def _later(rates: _Rates) -> Effects:
         rates,
         np.arange(stock.states.count),
         worth=worth.ravel(),
-        cents=spread(means.cents).ravel(),
         dose_owed=owed.ravel(),
         faults=rates.faults.ravel(),
     )
@@ -282,6 +284,7 @@ def _later(rates: _Rates) -> Effects:
         visited=visited,
         skill_share=by_skill(means.skill_share),
         minutes=by_skill(means.minutes) * rates.chances.minutes,
+        cents=by_skill(means.cents),
         open=(rates.ripeness > 0).ravel(),
     )
 
@@ -293,7 +296,6 @@ def _first_year(rates: _Rates) -> Effects:
         rates,
         cells.state,
         worth=cells.worth,
-        cents=cells.cents,
         dose_owed=cells.dose_owed,
         faults=cells.faults,
     )
@@ -302,6 +304,7 @@ def _first_year(rates: _Rates) -> Effects:
         visited=visited,
         skill_share=np.eye(skills)[cells.skill],
         minutes=np.tile(cells.minutes[:, None], skills) * rates.chances.minutes,
+        cents=np.tile(cells.cents[:, None], skills),
         open=cells.open,
     )
 
@@ -311,7 +314,6 @@ def _figures(
     state: IntArray,
     *,
     worth: FloatArray,
-    cents: FloatArray,
     dose_owed: FloatArray,
     faults: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
@@ -334,7 +336,7 @@ def _figures(
         "trees": (every, every),
         "visits": (none, every),
         "minutes": (none, none),
-        "direct_cents": (none, cents),
+        "direct_cents": (none, none),
         "worth_done": (none, worth),
         "worth_undone": (worth, none),
         "on_recall": (1 - overdue, every),

@@ -146,6 +146,7 @@ def _gains(
     saved = wait - visited[:, None] - horizon.visiting @ to_go
     minute = prices.minute[year] + prices.measure[year, MEASURE["minutes"]]
     gain = saved[:, :, None] - minute * (effects.minutes[:, None, :] + overhead[:, None])
+    gain -= _cent(prices, year) * effects.cents[:, None, :]
     gain[~effects.open] = 0.0
     return wait, gain
 
@@ -172,14 +173,17 @@ def first_gains(
     visit = visited + (horizon.visiting @ to_go)[cells.state, cells.ward]
     minute = prices.minute[0] + prices.measure[0, MEASURE["minutes"]]
     minutes = effects.minutes[:, 0] + horizon.stock.overhead[cells.ward]
-    return wait, np.where(cells.open, wait - visit - minute[cells.skill] * minutes, 0.0)
+    paid = minute[cells.skill] * minutes + _cent(prices, 0) * effects.cents[:, 0]
+    return wait, np.where(cells.open, wait - visit - paid, 0.0)
+
+
+def _cent(prices: Prices, year: int) -> float:
+    return float(prices.cent[year] + prices.measure[year, MEASURE["direct_cents"]])
 
 
 def _year_costs(effects: Effects, prices: Prices, year: int) -> tuple[FloatArray, FloatArray]:
-    """Return a year's cost per tree without and with a visit, crew minutes apart, shape (n,)."""
-    waiting = prices.measure[year] @ effects.waiting
-    visited = prices.measure[year] @ effects.visited
-    return waiting, visited + prices.cent[year] * effects.visited[MEASURE["direct_cents"]]
+    """Return a year's cost per tree without and with a visit, minutes and money apart, (n,)."""
+    return prices.measure[year] @ effects.waiting, prices.measure[year] @ effects.visited
 
 
 def use_cost(use: Use, prices: Prices) -> FloatArray:
@@ -243,6 +247,7 @@ class Walk:
         minutes = visits * (effects.minutes[:, 0] + horizon.stock.overhead[cells.ward])
         measures = effects.waiting * waits + effects.visited * visits
         measures[MEASURE["minutes"]] = minutes
+        measures[MEASURE["direct_cents"]] = visits * effects.cents[:, 0]
         for number, values in enumerate(measures):
             self._measures[:, 0, number] = np.bincount(block, weights=values, minlength=count)
         for number in range(self._minutes.shape[2]):
@@ -257,15 +262,18 @@ class Walk:
         effects, overhead = horizon.later, horizon.stock.overhead
         there = self.stand * effects.open[:, None]
         visits = np.zeros_like(self.stand)
+        cents = np.zeros(len(self._minutes))
         for skill in range(share.shape[2]):
             part = there * effects.skill_share[:, skill, None] * share[:, :, skill]
             at_tree = effects.minutes[:, skill, None] + overhead
             self._minutes[:, year, skill] = self._by_block(part * at_tree)
+            cents += self._by_block(part * effects.cents[:, skill, None])
             visits += part
         waits = self.stand - visits
         figures = self._per_block(effects.waiting, waits)
         figures += self._per_block(effects.visited, visits)
         figures[:, MEASURE["minutes"]] = self._minutes[:, year].sum(axis=1)
+        figures[:, MEASURE["direct_cents"]] = cents
         self._measures[:, year] = figures
         self.stand = self._stay @ waits + self._go @ visits
         self._year += 1

@@ -97,17 +97,17 @@ class Means(NamedTuple):
     Attributes
     ----------
     points : priority besides what is overdue, once ripe and built up
-    cents : direct cost
     dose_owed : share of live crown that all work would take
     skill_share : (kinds, sizes, faults, skills) share of the visits by skill
     minutes : (kinds, sizes, faults, skills) crew minutes at the tree
+    cents : (kinds, sizes, faults, skills) direct cost
     """
 
     points: FloatArray
-    cents: FloatArray
     dose_owed: FloatArray
     skill_share: FloatArray
     minutes: FloatArray
+    cents: FloatArray
 
 
 @dataclass(frozen=True)
@@ -344,20 +344,19 @@ def _means(facts: TreeFacts, assessment: Assessment, space: StateSpace) -> Means
     with_skill = [visited * (skill == number) for number in range(len(SKILLS))]
     labour = load_labour(folder=assessment.folder)
     look = labour.inspection_minutes + labour.ground_setup_minutes
+    cents = table["cost_cents"].to_numpy(np.float64)
+    owed = table["dose_needed"].to_numpy(np.float64)
+
+    def by_skill(total: FloatArray) -> FloatArray:
+        means = [shrunk_means(total * mine, mine, key, shape) for mine in with_skill]
+        return np.stack(means, axis=-1)
+
     return Means(
         points=shrunk_means(facts.points * (ripe > 0), ripe, key, shape),
-        cents=shrunk_means(table["cost_cents"].to_numpy(np.float64), visited, key, shape),
-        dose_owed=shrunk_means(
-            table["dose_needed"].to_numpy(np.float64), facts.built_up, key, shape
-        ),
+        dose_owed=shrunk_means(owed, facts.built_up, key, shape),
         skill_share=np.stack(
-            [shrunk_means(with_it, visited, key, shape) for with_it in with_skill], axis=-1
+            [shrunk_means(mine, visited, key, shape) for mine in with_skill], axis=-1
         ),
-        minutes=np.stack(
-            [
-                np.maximum(shrunk_means(minutes * with_it, with_it, key, shape), look)
-                for with_it in with_skill
-            ],
-            axis=-1,
-        ),
+        minutes=np.maximum(by_skill(minutes), look),
+        cents=by_skill(cents),
     )
