@@ -8,13 +8,16 @@ LEAST_CREWS = 3
 SHARE_OF_DAYS_PAID = 0.8
 """The year's money pays fewer days than the crews have, so that the budget binds."""
 
+TRAILER = "traffic-control trailer"
+
 _KINDS = (
-    # name, skills, start, minutes, cost of a day
-    ("Ground crew", ("ground",), "07:00:00", 480, 92_000),
-    ("Climbing crew", ("ground", "climb", "lift"), "07:00:00", 480, 148_000),
+    # name, skills, equipment, start, minutes, cost of a day
+    ("Ground crew", ("ground",), (), "07:00:00", 480, 92_000),
+    ("Climbing crew", ("ground", "climb", "lift"), (TRAILER,), "07:00:00", 480, 148_000),
     (
         "Line crew",
         ("ground", "climb", "lift", "line_clearance"),
+        (TRAILER,),
         "06:30:00",
         510,
         185_000,
@@ -78,6 +81,7 @@ _CREW = """
 name = "{name}"
 depot = "{depot}"
 skills = [{skills}]
+equipment = [{equipment}]
 shift_start = {start}
 shift_minutes = {minutes}
 break_minutes = 30
@@ -87,6 +91,22 @@ most_days = {days}
 """
 
 _TAIL = """
+[[hours]]
+name = "after school"
+targets = ["school"]
+work_from = 12:30:00
+work_until = 18:00:00
+
+[[hours]]
+name = "outside rush hours"
+street_kmh = 60
+work_from = 09:00:00
+work_until = 15:30:00
+
+[[equipment]]
+name = "{trailer}"
+street_kmh = 60
+
 [budget]
 year_cents = {budget}
 fund_cents = {{ parks = {parks} }}
@@ -119,14 +139,14 @@ def settings_text(trees: int) -> str:
     depots = depot_names(trees)
     blocks, available = [_HEAD.format(city=CITY)], 0
     for number in range(crews):
-        name, skills, start, minutes, day_cost = _KINDS[number % len(_KINDS)]
+        name, skills, equipment, start, minutes, day_cost = _KINDS[number % len(_KINDS)]
         group = number // len(_KINDS)
-        words = ", ".join(f'"{skill}"' for skill in skills)
         blocks.append(
             _CREW.format(
                 name=name if group == 0 else f"{name} {group + 1}",
                 depot=depots[number % len(depots)],
-                skills=words,
+                skills=_quoted(skills),
+                equipment=_quoted(equipment),
                 start=start,
                 minutes=minutes,
                 day_cost=day_cost,
@@ -135,8 +155,13 @@ def settings_text(trees: int) -> str:
         )
         available += days * day_cost
     budget = round(available * SHARE_OF_DAYS_PAID / 100_000) * 100_000
-    blocks.append(_TAIL.format(budget=budget, parks=max(50_000, round(budget * 0.01))))
+    parks = max(50_000, round(budget * 0.01))
+    blocks.append(_TAIL.format(trailer=TRAILER, budget=budget, parks=parks))
     return "".join(blocks)
+
+
+def _quoted(words: tuple[str, ...]) -> str:
+    return ", ".join(f'"{word}"' for word in words)
 
 
 def _crew_count(trees: int) -> tuple[int, int]:

@@ -13,6 +13,7 @@ from forestcycle.practice import assess as assess_trees
 from forestcycle.practice.assessment import AGE_CLASSES, RECALL_STATES
 from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
+from forestcycle.schedule import equipment_texts, hours_texts
 
 
 def assess_city(city: City, *, progress: Progress = silent) -> Assessment:
@@ -53,7 +54,8 @@ def assessed_trees(city: City, assessment: Assessment) -> gpd.GeoDataFrame:
     -------
     GeoDataFrame
         Inventory columns, then those of the assessment; measured heights and
-        crowns give way to the assessment's, which fill the gaps.
+        crowns give way to the assessment's, which fill the gaps; then
+        ``closed_windows``, ``hours`` and ``equipment`` as texts.
     """
     trees = city.inventory.trees
     kept = [column for column in trees.columns if column not in assessment.trees.columns]
@@ -61,6 +63,8 @@ def assessed_trees(city: City, assessment: Assessment) -> gpd.GeoDataFrame:
         [trees[["tree_id"]], assessment.trees.drop(columns="tree_id"), trees[kept]], axis=1
     )
     joined["closed_windows"] = closed_windows(assessment)
+    joined["hours"] = hours_texts(city.settings, city.inventory)
+    joined["equipment"] = equipment_texts(city.settings, city.inventory, assessment.trees)
     return gpd.GeoDataFrame(joined, geometry="geometry", crs=trees.crs)
 
 

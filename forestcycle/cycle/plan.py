@@ -10,7 +10,7 @@ from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
 from forestcycle.cycle.folder import replacing_folder
 from forestcycle.cycle.layers import plan_layers
-from forestcycle.cycle.named import check_wards
+from forestcycle.cycle.named import check_names
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.summarise import summarise
 from forestcycle.cycle.summary import Summary
@@ -136,7 +136,7 @@ def pack_year(
     Outcome
     """
     settings, inventory = city.settings, city.inventory
-    check_wards(city)
+    check_names(city)
     generators = installed_generators(settings.plan.candidates)
     progress(Step("travel times"))
     travel, place_of_tree = travel_of(city)
@@ -146,7 +146,7 @@ def pack_year(
     plan = solve(
         problem, seed=seed, generators=generators, tree_ids=names, progress=progress, **limit
     )
-    reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment)
+    reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment, settings)
     return Outcome(
         city=city,
         assessment=assessment,

@@ -13,7 +13,7 @@ from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import TABLES, PlanInForce, read_plan_in_force
 from forestcycle.cycle.layers import plan_layers
 from forestcycle.cycle.legs import depot_names
-from forestcycle.cycle.named import check_wards
+from forestcycle.cycle.named import check_names
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.plan import travel_of
 from forestcycle.cycle.revise_standing import (
@@ -161,7 +161,7 @@ def revise_city(
         If the plan cannot be read or written; it is then as it was.
     """
     began = time.monotonic()
-    check_wards(city)
+    check_names(city)
     recover(folder)
     with locked(folder.absolute()):
         plan = read_plan_in_force(folder)
@@ -361,7 +361,12 @@ def _revise(now: _Now, limits: Limits) -> tuple[Revised, Rest, Outcome]:
         seed=limits.seed,
     )
     reason, text = reasons(
-        narrowed(problem, standing), plan, now.ineligible, city.inventory, now.assessment
+        narrowed(problem, standing),
+        plan,
+        now.ineligible,
+        city.inventory,
+        now.assessment,
+        city.settings,
     )
     outcome = Outcome(
         city=city,

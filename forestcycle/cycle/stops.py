@@ -6,6 +6,7 @@ import pandas as pd
 
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.practice.next_visit import next_recall
+from forestcycle.schedule import equipment_texts, hours_texts
 
 FROM_INVENTORY = str.split("tree_id species common_name street address ward dbh_cm fund conductors")
 FROM_ASSESSMENT = str.split(
@@ -47,6 +48,9 @@ def stops_layer(outcome: Outcome) -> gpd.GeoDataFrame:
     )
     known = trees[FROM_INVENTORY].iloc[row].reset_index(drop=True)
     decided = outcome.assessment.trees[FROM_ASSESSMENT].iloc[row].reset_index(drop=True)
+    settings, inventory = outcome.city.settings, outcome.city.inventory
+    decided["hours"] = hours_texts(settings, inventory)[row]
+    decided["equipment"] = equipment_texts(settings, inventory, outcome.assessment.trees)[row]
     again = next_recall(outcome.city.inventory, outcome.assessment, row, days[crew_day].to_numpy())
     decided["next_due"] = again.due
     return gpd.GeoDataFrame(

@@ -15,7 +15,9 @@ from forestcycle.publish.text import inert_cells
 BYTE_ORDER_MARK = "\ufeff"
 """Tells spreadsheet programs that the file is UTF-8."""
 
-TEXT_COLUMNS = ("crew", "tree_id", "address", "common_name", "species", "work", "cautions", "note")
+TEXT_COLUMNS = str.split(
+    "crew hours tree_id address common_name species work cautions equipment note"
+)
 
 
 def write_crew_lists(plan: PlanFolder, folder: Path) -> list[Path]:

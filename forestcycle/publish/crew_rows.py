@@ -39,10 +39,10 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row per stop in the order of ``plan.stops``: ``crew date stop arrive tree_id address
-        common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent dose_limit_percent
-        cautions note minutes visits_left next_visit look_first`` and the empty columns of
-        ``BLANKS``. Dates are ISO 8601 text, percentages and diameters have at most one decimal,
+        One row per stop in the order of ``plan.stops``: ``crew date stop arrive hours tree_id
+        address common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent
+        dose_limit_percent cautions equipment note minutes visits_left next_visit look_first``
+        and the empty columns of ``BLANKS``. Dates are ISO 8601 text, percentages and diameters have at most one decimal,
         minutes are whole; ``look_first`` is ``yes`` where the dose is only what such trees
         usually need.
     """
@@ -55,6 +55,7 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
             "date": stops["date"].dt.strftime("%Y-%m-%d").fillna(""),
             "stop": stops["stop_order"].astype("int64"),
             "arrive": plain_column(stops["arrive"]),
+            "hours": _known(stops, "hours"),
             "tree_id": plain_column(stops["tree_id"]),
             "address": addresses(stops),
             "common_name": plain_column(stops["common_name"]),
@@ -64,6 +65,7 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
             "dose_percent": percentages(stops["dose"]),
             "dose_limit_percent": percentages(stops["dose_limit"]),
             "cautions": plain_column(stops["cautions"]),
+            "equipment": _known(stops, "equipment"),
             "note": plain_column(stops["note"]),
             "minutes": np.ceil(stops["service_minutes"].to_numpy() - 1e-6).astype(np.int64),
             "visits_left": np.maximum(stops["visits_needed"].to_numpy() - 1, 0),
@@ -87,6 +89,25 @@ def dose_in_words(row: Mapping[str, str]) -> str:
     str
     """
     return f"{'expect' if row['look_first'] else 'take'} {row['dose_percent']} %"
+
+
+def terms_in_words(row: Mapping[str, str]) -> str:
+    """Say a row's hours and equipment in one line.
+
+    Parameters
+    ----------
+    row : Mapping of str to str
+        With ``hours`` and ``equipment``.
+
+    Returns
+    -------
+    str
+        ``Work 09:00-14:00 only (school hours). Bring: chipper.``; empty where there are none.
+    """
+    when, _, rules = row["hours"].partition(" ")
+    hours = f"Work {when} only ({rules})." if when else ""
+    equipment = f"Bring: {row['equipment'].replace('; ', ', ')}." if row["equipment"] else ""
+    return " ".join(filter(None, (hours, equipment)))
 
 
 def days_of(plan: PlanFolder, rows: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:
@@ -154,6 +175,10 @@ def percentages(shares: pd.Series) -> list[str]:
     list of str
     """
     return [number(100 * share) for share in shares.to_numpy()]
+
+
+def _known(stops: pd.DataFrame, column: str) -> list[str]:
+    return list(plain_column(stops[column])) if column in stops else [""] * len(stops)
 
 
 def _look_first(stops: pd.DataFrame) -> list[str]:

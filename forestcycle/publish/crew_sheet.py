@@ -13,7 +13,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfgen.canvas import Canvas
 
 from forestcycle.publish.crew_day import CrewDay, day_figures
-from forestcycle.publish.crew_rows import diameter_column, dose_in_words
+from forestcycle.publish.crew_rows import diameter_column, dose_in_words, terms_in_words
 from forestcycle.publish.pdf_text import draw, draw_lines, shortened, width, wrap
 from forestcycle.publish.sketch_map import Streets, draw_map, frame_around
 
@@ -158,7 +158,8 @@ def _lay_out(
     ]
     work = _lines(row["work"], room[2])
     width_below = style.room - columns[0][1] - 2 * PADDING
-    below = _cautions_and_note(row["cautions"], row["note"], width_below)
+    below = _lines(terms_in_words(row), width_below, bold=True)
+    below += _cautions_and_note(row["cautions"], row["note"], width_below)
     plan = [
         _Line(dose_in_words(row), 8.6, bold=True),
         _Line(f"limit {row['dose_limit_percent']} % · {row['minutes']} min"),

@@ -17,6 +17,7 @@ from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.backdrop import backdrop, paths, world_units
 from forestcycle.publish.crew_day import CrewDay, distance, used_crew_days
+from forestcycle.publish.crew_rows import terms_in_words
 from forestcycle.publish.crew_sheet import CAUTIONS_FILE
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
@@ -177,6 +178,7 @@ def _stops(day: CrewDay, way: _Way) -> Iterator[dict[str, Any]]:
     for number, row in enumerate(day.rows):
         yield {
             **row,
+            "terms": terms_in_words(row),
             "conductors": bool(way.conductors[number]),
             "metres": float(metres[number]) if number < len(metres) else 0.0,
             "dose": float(row["dose_percent"] or 0),

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from forestcycle.inventory.atomic import write_bytes_atomically
 from forestcycle.publish.crew_day import CrewDay, used_crew_days
-from forestcycle.publish.crew_rows import dose_in_words
+from forestcycle.publish.crew_rows import dose_in_words, terms_in_words
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
@@ -100,6 +100,7 @@ def _description(row: dict[str, str]) -> str:
         f"{row['arrive']}, tree {row['tree_id']}, {row['common_name'] or row['species']}",
         row["work"],
         f"{dose_in_words(row)}, limit {row['dose_limit_percent']} %, {row['minutes']} min",
+        terms_in_words(row),
         f"Caution: {row['cautions']}" if row["cautions"] else "",
     )
     return " | ".join(filter(None, parts))

@@ -131,6 +131,8 @@ ALIASES = {
     "work": "What to do",
     "note": "Note",
     "cautions": "Cautions",
+    "hours": "Work within",
+    "equipment": "Equipment",
     "next_due": "Next visit due",
 }
 

@@ -11,6 +11,7 @@ from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import Problem
 from forestcycle.schedule.reasons import reasons
 from forestcycle.schedule.timetable import Timetable, timetable
+from forestcycle.schedule.tree_rules import equipment_texts, hours_texts
 from forestcycle.schedule.verify import Verification, verify
 
 __all__ = [
@@ -27,6 +28,8 @@ __all__ = [
     "build_problem",
     "certificate",
     "crew_calendar",
+    "equipment_texts",
+    "hours_texts",
     "installed_generators",
     "price_rows",
     "reasons",

@@ -12,13 +12,9 @@ from forestcycle.errors import Fault, PlanError
 from forestcycle.inventory import Inventory
 from forestcycle.practice import Assessment
 from forestcycle.schedule.calendar import CrewCalendar, crew_calendar
-from forestcycle.schedule.problem import (
-    MINUTES_PER_DAY,
-    BoolArray,
-    FloatArray,
-    IntArray,
-    Problem,
-)
+from forestcycle.schedule.hours import earliest_begin, latest_begin
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
+from forestcycle.schedule.tree_rules import crew_equipment_bits, equipment_bits, work_hours
 from forestcycle.settings import Crew, CycleSettings
 from forestcycle.settings.crews import Skill
 from forestcycle.travel import Travel
@@ -36,9 +32,11 @@ class Ineligible(StrEnum):
     NOT_YET_DUE = "not yet due"
     SHUT = "season shut on every working day"
     NO_SKILL = "no crew with the skill"
+    NO_EQUIPMENT = "no crew with the equipment"
     UNREACHABLE = "no way from any depot"
     TOO_LONG = "longer than any shift"
-    NO_CREW_FITS = "no crew with the skill and the time works while it is open"
+    OUT_OF_HOURS = "no crew can be there and done within its hours"
+    NO_CREW_FITS = "no crew that could do it works while it is open"
 
 
 @dataclass(frozen=True)
@@ -48,6 +46,9 @@ class _Trees:
     place: IntArray
     minutes: FloatArray
     skill: NDArray[np.uint32]
+    equipment: NDArray[np.uint32]
+    hours_from: FloatArray
+    hours_until: FloatArray
     window: IntArray
     open_on: BoolArray
     mandatory: BoolArray
@@ -98,10 +99,14 @@ def build_problem(
         )
     window, open_on = _windows(assessment, calendar)
     table = assessment.trees
+    hours_from, hours_until = work_hours(settings, inventory)
     trees = _Trees(
         place=np.asarray(place_of_tree, dtype=np.int64),
         minutes=table["minutes"].to_numpy(np.float64),
         skill=table["skill"].astype(str).map(SKILL_BIT).to_numpy(np.uint32),
+        equipment=equipment_bits(settings, inventory, table),
+        hours_from=hours_from,
+        hours_until=hours_until,
         window=window,
         open_on=open_on,
         mandatory=table["mandatory"].to_numpy(np.bool_),
@@ -175,33 +180,51 @@ def _reasons(
 ) -> NDArray[np.str_]:
     """First reason that holds, from the most to the least general."""
     n = len(table)
-    skilled, within, fits = (np.zeros(n, dtype=np.bool_) for _ in range(3))
-    reached, opened = (np.zeros(n, dtype=np.bool_) for _ in range(2))
+    skilled, equipped, reached = (np.zeros(n, dtype=np.bool_) for _ in range(3))
+    within, punctual, opened, fits = (np.zeros(n, dtype=np.bool_) for _ in range(4))
     for number, crew in enumerate(settings.crews):
         days = calendar.day[(calendar.crew == number) & ~calendar.storm_reserve]
         has_skill = (trees.skill & ~np.uint32(_crew_skill(crew))) == 0
-        both_ways = _both_ways(travel, depot[number])[trees.place]
-        needed = both_ways + settings.travel.parking_minutes + trees.minutes
-        in_time = needed <= crew.working_minutes
+        brings = np.uint32(crew_equipment_bits(settings, crew))
+        able = has_skill & ((trees.equipment & ~brings) == 0)
+        there, back = (way[trees.place] for way in _ways(travel, depot[number]))
+        there += settings.travel.parking_minutes
+        in_time = there + trees.minutes + back <= crew.working_minutes
+        in_hours = _done_within_hours(trees, crew, there, back)
         is_open = np.any(trees.open_on[:, days], axis=1)[trees.window]
         skilled |= has_skill
-        reached |= has_skill & np.isfinite(both_ways)
-        within |= has_skill & in_time
+        equipped |= able
+        reached |= able & np.isfinite(there + back)
+        within |= able & in_time
+        punctual |= able & in_hours
         opened |= is_open
-        fits |= has_skill & in_time & is_open
+        fits |= able & in_hours & is_open
     priority = table["priority"].to_numpy(np.float64)
     never_due = table["not_before"].gt(pd.Timestamp(settings.city.year_end)).to_numpy(np.bool_)
     idle = ((priority <= 0) | (trees.minutes <= 0)) & ~trees.mandatory
     below = (priority < settings.plan.least_worth) & ~trees.mandatory
     reason = np.select(
-        [never_due, idle, below, ~skilled, ~reached, ~within, ~opened, ~fits],
+        [
+            never_due,
+            idle,
+            below,
+            ~skilled,
+            ~equipped,
+            ~reached,
+            ~within,
+            ~punctual,
+            ~opened,
+            ~fits,
+        ],
         [
             Ineligible.NOT_YET_DUE,
             Ineligible.NOTHING_TO_DO,
             Ineligible.BELOW_LEAST_WORTH,
             Ineligible.NO_SKILL,
+            Ineligible.NO_EQUIPMENT,
             Ineligible.UNREACHABLE,
             Ineligible.TOO_LONG,
+            Ineligible.OUT_OF_HOURS,
             Ineligible.SHUT,
             Ineligible.NO_CREW_FITS,
         ],
@@ -210,12 +233,19 @@ def _reasons(
     return reason.astype(np.str_)
 
 
-def _both_ways(travel: Travel, depot: int) -> FloatArray:
-    """Minutes from a depot to every place and back."""
+def _ways(travel: Travel, depot: int) -> tuple[FloatArray, FloatArray]:
+    """Minutes from a depot to every place, and from every place back."""
     places = np.arange(travel.place_count)
     node = np.array([depot])
-    there, back = travel.minutes(node, places)[0], travel.minutes(places, node)[:, 0]
-    return np.asarray(there + back, dtype=np.float64)
+    return travel.minutes(node, places)[0], travel.minutes(places, node)[:, 0]
+
+
+def _done_within_hours(trees: _Trees, crew: Crew, there: FloatArray, back: FloatArray) -> BoolArray:
+    """Whether a crew that visits nothing else is done within a tree's hours and its shift."""
+    clock = _leaves_depot(crew), crew.working_minutes / 2, float(crew.break_minutes)
+    begin = np.maximum(there, earliest_begin(trees.hours_from, *clock))
+    in_hours = begin <= latest_begin(trees.hours_until, trees.minutes, *clock)
+    return np.asarray(in_hours & (begin + trees.minutes + back <= crew.working_minutes))
 
 
 def _refuse_hopeless(
@@ -228,7 +258,7 @@ def _refuse_hopeless(
                 Fault(
                     f"mandatory tree {table['tree_id'].iloc[row]} cannot be visited: {reason[row]}",
                     "requests",
-                    "take back the request, or change its deadline, the crews or the seasons",
+                    "take back the request, or change its deadline, the crews, seasons or hours",
                 )
                 for row in hopeless
             ]
@@ -272,11 +302,11 @@ def _problem(
         cost_cents=table["cost_cents"].to_numpy(np.int64),
         fund=_position(source["fund"], funds),
         ward=_position(source["ward"], wards),
-        skill=trees.skill[eligible],
+        skill=(trees.skill | trees.equipment)[eligible],
         window=trees.window[eligible],
         open_on=trees.open_on,
-        hours_from=np.zeros(len(eligible)),
-        hours_until=np.full(len(eligible), MINUTES_PER_DAY),
+        hours_from=trees.hours_from[eligible],
+        hours_until=trees.hours_until[eligible],
         mandatory=trees.mandatory[eligible],
         date=calendar.day[planned],
         crew=crew,
@@ -285,7 +315,9 @@ def _problem(
         capacity_minutes=np.array([float(c.working_minutes) for c in crews])[crew],
         break_after=np.array([c.working_minutes / 2 for c in crews])[crew],
         break_minutes=np.array([float(c.break_minutes) for c in crews])[crew],
-        crew_skill=np.array([_crew_skill(c) for c in crews], dtype=np.uint32)[crew],
+        crew_skill=np.array(
+            [_crew_skill(c) | crew_equipment_bits(settings, c) for c in crews], dtype=np.uint32
+        )[crew],
         day_cost_cents=np.array([c.day_cost_cents for c in crews], dtype=np.int64)[crew],
         budget_cents=settings.budget.year_cents,
         fund_budget_cents=np.array(list(settings.budget.fund_cents.values()), dtype=np.int64),

@@ -117,3 +117,8 @@ class Problem:
     def crew_days(self) -> int:
         """Number of crew-days."""
         return len(self.date)
+
+    @property
+    def has_hours(self) -> bool:
+        """Whether any tree may be worked in a part of the day only."""
+        return bool((self.hours_from > 0).any() or (self.hours_until < MINUTES_PER_DAY).any())

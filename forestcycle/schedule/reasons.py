@@ -7,6 +7,7 @@ Of the others, in this order:
 * its direct cost exceeds what the plan leaves of the budget or of its fund;
 * no crew-day that is open to it has its service minutes free;
 * its service would fit, but not the way there, on the crew-days that pass near;
+* they have the minutes, but not within its hours and those of their other trees;
 * none of these: it could still be placed, and the search ended before it was.
 """
 
@@ -19,14 +20,25 @@ from scipy.spatial import KDTree
 from forestcycle.inventory import Inventory
 from forestcycle.practice import Assessment
 from forestcycle.schedule.build import Ineligible
+from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import net_worth
-from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
+from forestcycle.schedule.problem import (
+    MINUTES_PER_DAY,
+    BoolArray,
+    FloatArray,
+    IntArray,
+    Problem,
+)
 from forestcycle.schedule.relaxation import relax
+from forestcycle.schedule.territory import may_visit
 from forestcycle.schedule.timetable import legs_of
+from forestcycle.schedule.tree_rules import clock, equipment_texts, hours_texts
+from forestcycle.settings import CycleSettings
 
 NEAR_STOPS = 4
 MOST_INSERTIONS = 5_000
+MOST_HOURS_EXAMINED = 500
 TREES_AT_ONCE = 100
 SEARCH_ENDED = "It could still be placed; the search ended before."
 NOT_EXAMINED = (
@@ -45,6 +57,7 @@ class LeftOut(StrEnum):
     PRICE = "below the price of a crew minute"
     FULL = "no crew-day has the minutes"
     FAR = "no crew-day nearby has the minutes"
+    HOURS = "no crew-day nearby has the time within its hours"
     SEARCH = "the search ended"
 
 
@@ -54,6 +67,7 @@ def reasons(
     ineligible: NDArray[np.str_],
     inventory: Inventory,
     assessment: Assessment,
+    settings: CycleSettings,
 ) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
     """Say of every tree of the inventory why it is not planned.
 
@@ -65,6 +79,7 @@ def reasons(
         Of :class:`Ineligible` per inventory tree, as from :func:`build_problem`.
     inventory : Inventory
     assessment : Assessment
+    settings : CycleSettings
 
     Returns
     -------
@@ -73,6 +88,7 @@ def reasons(
     """
     reason = ineligible.astype(object)
     text = _ineligible_texts(ineligible, assessment)
+    _say_rules(text, ineligible, inventory, assessment, settings)
     left_out = np.setdiff1d(np.arange(problem.trees), plan.tree)
     word, facts = left_out_reasons(problem, plan, left_out)
     reason[problem.tree[left_out]] = word
@@ -98,6 +114,33 @@ def _ineligible_texts(ineligible: NDArray[np.str_], assessment: Assessment) -> T
         for minutes in table["minutes"][long]
     ]
     return text
+
+
+def _say_rules(
+    text: Texts,
+    ineligible: NDArray[np.str_],
+    inventory: Inventory,
+    assessment: Assessment,
+    settings: CycleSettings,
+) -> None:
+    """Say which hours or equipment keep trees out, where that is why."""
+    table = assessment.trees
+    unequipped = ineligible == str(Ineligible.NO_EQUIPMENT)
+    if unequipped.any():
+        needed = equipment_texts(settings, inventory, table)[unequipped]
+        skills = table["skill"][unequipped].astype(str).str.replace("_", " ")
+        text[unequipped] = [
+            f"Needs {names.replace('; ', ' and ')}; no crew with the skill {skill} has that."
+            for names, skill in zip(needed, skills, strict=True)
+        ]
+    late = ineligible == str(Ineligible.OUT_OF_HOURS)
+    if late.any():
+        hours = hours_texts(settings, inventory)[late]
+        text[late] = [
+            f"Takes {minutes:.0f} minutes and may be worked {when} only; no crew can get there, "
+            "be done in that time and be back within its shift."
+            for minutes, when in zip(table["minutes"][late], hours, strict=True)
+        ]
 
 
 def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[Texts, Texts]:
@@ -202,10 +245,63 @@ def _by_room(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
         _too_far(minutes, lack)
         for minutes, lack in zip(service[far], lacking[lacking > 0], strict=True)
     ]
-    found = full.copy()
-    found[far] = True
-    found[unexamined] = True
-    return found, word, text
+    rest = near[lacking <= 0]
+    word[rest], text[rest] = _out_of_hours(problem, plan, left_out[rest])
+    return np.ones(len(left_out), dtype=np.bool_), word, text
+
+
+def _out_of_hours(problem: Problem, plan: Plan, trees: IntArray) -> tuple[Texts, Texts]:
+    """Word and text of trees that have the minutes but perhaps not the hours."""
+    word = np.full(len(trees), str(LeftOut.SEARCH), dtype=object)
+    text = np.full(len(trees), SEARCH_ENDED, dtype=object)
+    if problem.has_hours:
+        text[MOST_HOURS_EXAMINED:] = NOT_EXAMINED
+        for row, tree in enumerate(trees[:MOST_HOURS_EXAMINED].tolist()):
+            if not _fits_somewhere_near(problem, plan, tree):
+                word[row], text[row] = str(LeftOut.HOURS), _not_in_hours(problem, tree)
+    return word, text
+
+
+def _not_in_hours(problem: Problem, tree: int) -> str:
+    opens, shuts = problem.hours_from[tree], problem.hours_until[tree]
+    own = opens > 0 or shuts < MINUTES_PER_DAY
+    when = f" and may be worked {clock(opens)}-{clock(shuts)} only" if own else ""
+    return (
+        f"Takes {problem.service_minutes[tree]:.0f} minutes{when}; the crew-days that pass near "
+        "have no such time left within the hours that it and their other trees must keep."
+    )
+
+
+def _fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
+    """Whether a tree can be put in anywhere on the crew-days of the stops nearest to it."""
+    every = np.arange(problem.crew_days)
+    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
+    stops = np.flatnonzero(np.isin(plan.crew_day, allowed))
+    away = np.hypot(
+        problem.x[plan.tree[stops]] - problem.x[tree], problem.y[plan.tree[stops]] - problem.y[tree]
+    )
+    near = plan.crew_day[stops[np.argsort(away, kind="stable")[:NEAR_STOPS]]]
+    free = np.setdiff1d(allowed, plan.crew_day)
+    free = free[problem.day_cost_cents[free] <= _rest_of_budget(problem, plan)]
+    alike = _one_of_each_kind(problem, free)
+    for day in (*np.unique(near).tolist(), *alike.tolist()):
+        route = plan.tree[plan.crew_day == day]
+        if any(fits(problem, day, np.insert(route, k, tree)) for k in range(len(route) + 1)):
+            return True
+    return False
+
+
+def _one_of_each_kind(problem: Problem, crew_days: IntArray) -> IntArray:
+    """Crew-days of which no two have the same depot, minutes and clock."""
+    columns = (
+        problem.depot,
+        problem.capacity_minutes,
+        problem.start_minute,
+        problem.break_after,
+        problem.break_minutes,
+    )
+    kinds = np.column_stack([column[crew_days] for column in columns])
+    return crew_days[np.unique(kinds, axis=0, return_index=True)[1]]
 
 
 def _too_far(minutes: float, lack: float) -> str:

@@ -6,20 +6,14 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from forestcycle.schedule.cluster import make_ground
+from forestcycle.schedule.hours import earliest_begin, latest_begin
 from forestcycle.schedule.kernel import Ground
-from forestcycle.schedule.problem import (
-    MINUTES_PER_DAY,
-    BoolArray,
-    FloatArray,
-    IntArray,
-    Problem,
-)
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 
 STEPS_PER_MINUTE = 100
 CANDIDATES_PER_DAY = 50
 NEAREST_STOPS = 8
 EXTRA_STOP_MINUTES = 2.0
-BEFORE_BREAK = 1e-6
 
 
 @dataclass(frozen=True)
@@ -228,8 +222,7 @@ def ground_of(
     np.fill_diagonal(between, 0.0)
     out = _rounded_up(travel.minutes(depots, places)) + parking
     back = _rounded_up(travel.minutes(places, depots)).T
-    earliest, latest = _hours(problem, crew_days, trees)
-    latest[~may_visit(problem, crew_days, trees)] = -1.0
+    earliest, latest = service_spans(problem, crew_days, trees)
     return make_ground(
         between[np.ix_(at, at)],
         out[np.ix_(home, at)],
@@ -247,21 +240,20 @@ def _rounded_up(minutes: FloatArray) -> FloatArray:
     return np.asarray(np.ceil(minutes * STEPS_PER_MINUTE - 1e-7) / STEPS_PER_MINUTE)
 
 
-def _hours(problem: Problem, crew_days: IntArray, trees: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Earliest and latest start of service in minutes since leaving the depot.
+def service_spans(
+    problem: Problem, crew_days: IntArray, trees: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Earliest and latest begin of each service on each crew-day, shape (k, m).
 
-    The break moves the clock: work that has not begun when the break is due
-    begins after it.
+    In working minutes since leaving the depot; the latest is below 0 where the
+    crew-day may not visit the tree.
     """
-    opens, shuts = problem.hours_from[trees], problem.hours_until[trees]
     leaves = problem.start_minute[crew_days][:, None]
     due = problem.break_after[crew_days][:, None]
     rest = problem.break_minutes[crew_days][:, None]
-    opening = opens - leaves
-    earliest = np.where(opening < due, opening, np.maximum(due, opening - rest))
-    closing = shuts - problem.service_minutes[trees] - leaves
-    latest = np.where(
-        closing < due, closing, np.where(closing - rest < due, due - BEFORE_BREAK, closing - rest)
+    earliest = earliest_begin(problem.hours_from[trees], leaves, due, rest)
+    latest = latest_begin(
+        problem.hours_until[trees], problem.service_minutes[trees], leaves, due, rest
     )
-    latest = np.where(shuts >= MINUTES_PER_DAY, np.inf, latest)
+    latest[~may_visit(problem, crew_days, trees)] = -1.0
     return np.maximum(earliest, 0.0), latest

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from forestcycle.schedule.hours import earliest_begin
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 
@@ -98,7 +99,12 @@ def begin_minutes(problem: Problem, crew_day: int, trees: IntArray, legs: FloatA
     (s,) float64
         Working minutes since leaving the depot.
     """
-    opens = _in_working_minutes(problem, crew_day, problem.hours_from[trees])
+    opens = earliest_begin(
+        problem.hours_from[trees],
+        problem.start_minute[crew_day],
+        problem.break_after[crew_day],
+        problem.break_minutes[crew_day],
+    )
     begin = np.zeros(len(trees))
     clock = 0.0
     for k, service in enumerate(problem.service_minutes[trees]):
@@ -123,10 +129,3 @@ def on_the_clock(problem: Problem, crew_day: int, working: FloatArray) -> FloatA
     """
     rested = np.where(working >= problem.break_after[crew_day], problem.break_minutes[crew_day], 0)
     return np.asarray(problem.start_minute[crew_day] + working + rested, dtype=np.float64)
-
-
-def _in_working_minutes(problem: Problem, crew_day: int, clock: FloatArray) -> FloatArray:
-    """Least working minutes at which the clock shows at least a minute of the day."""
-    passed = clock - problem.start_minute[crew_day]
-    due, rest = problem.break_after[crew_day], problem.break_minutes[crew_day]
-    return np.asarray(np.where(passed < due, passed, np.maximum(due, passed - rest)))

@@ -20,6 +20,7 @@ from forestcycle.schedule.verification.limits import (
     check_worth,
 )
 from forestcycle.schedule.verification.proof import check_bound
+from forestcycle.schedule.verification.rules import check_equipment, check_hours
 from forestcycle.schedule.verification.visits import (
     check_dates,
     check_doses,
@@ -32,6 +33,8 @@ RULES: tuple[Callable[[PlanFiles], list[Fault]], ...] = (
     check_dates,
     check_doses,
     check_skills,
+    check_hours,
+    check_equipment,
     check_calendar,
     check_order,
     check_legs,

@@ -37,6 +37,9 @@ class Crew(Part):
         min_length=1,
         description="What the crew is equipped and qualified for.",
     )
+    equipment: tuple[str, ...] = Field(
+        default=(), description="What it brings along, by the names of the [[equipment]] rules."
+    )
     shift_start: time = Field(default=time(7, 0), description="Start of the shift.")
     shift_minutes: int = Field(
         default=480, gt=0, le=960, description="Length of the shift, with break and set-up."

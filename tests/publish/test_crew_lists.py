@@ -7,7 +7,14 @@ import numpy as np
 import pytest
 
 from forestcycle.publish.crew_lists import write_crew_lists
-from forestcycle.publish.crew_rows import BLANKS, addresses, crew_rows, diameter_column, number
+from forestcycle.publish.crew_rows import (
+    BLANKS,
+    addresses,
+    crew_rows,
+    diameter_column,
+    number,
+    terms_in_words,
+)
 from forestcycle.publish.text import original_cell, plain
 
 
@@ -84,3 +91,16 @@ def test_an_address_names_its_street_once(plan):
         address=["12", "12 Mill Row", ""], street=["Mill Row", "mill row", "Mill Row"]
     )
     assert addresses(trees) == ["12 Mill Row", "12 Mill Row", "Mill Row"]
+
+
+@pytest.mark.parametrize(
+    ("hours", "equipment", "words"),
+    [
+        ("", "", ""),
+        ("09:00-14:00 school, market", "", "Work 09:00-14:00 only (school, market)."),
+        ("", "chipper; lift truck", "Bring: chipper, lift truck."),
+        ("09:00-14:00 school", "chipper", "Work 09:00-14:00 only (school). Bring: chipper."),
+    ],
+)
+def test_hours_and_equipment_are_said_in_one_line(hours, equipment, words):
+    assert terms_in_words({"hours": hours, "equipment": equipment}) == words

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from shapely import LineString
 
 from forestcycle.errors import PlanError
 from forestcycle.inventory import Inventory
@@ -20,6 +21,7 @@ from forestcycle.settings import CycleSettings
 from tests.schedule.tiny import TableTravel
 
 CRS = "EPSG:32633"
+INVENTORY_COLUMNS = ["tree_id", "fund", "ward", "target", "street"]
 FIRST, LAST = date(2027, 3, 1), date(2027, 3, 12)
 """A Monday to the Friday of the week after: ten working days."""
 NEVER = pd.NaT
@@ -73,6 +75,10 @@ def built(rows, settings=None):
         "place": 0,
         "fund": "",
         "ward": "",
+        "target": "unknown",
+        "street": "",
+        "height_m": 8.0,
+        "brush_kg": 40.0,
     }
     table = pd.DataFrame([usual | row for row in rows], columns=list(usual))
     table["tree_id"] = [f"T{number}" for number in range(count)]
@@ -81,12 +87,16 @@ def built(rows, settings=None):
     points = gpd.points_from_xy(100.0 * np.arange(count), np.zeros(count))
     empty = pd.DataFrame()
     inventory = Inventory(
-        trees=gpd.GeoDataFrame(table[["tree_id", "fund", "ward"]], geometry=points, crs=CRS),
+        trees=gpd.GeoDataFrame(table[INVENTORY_COLUMNS], geometry=points, crs=CRS),
         set_aside=empty,
         defects=empty,
         visits=empty,
         requests=empty,
-        streets=None,
+        streets=gpd.GeoDataFrame(
+            {"street": ["Elm Row", "Ring Road", ""], "speed_kmh": [30.0, 70.0, 90.0]},
+            geometry=[LineString([(0, y), (900, y)]) for y in (0, 50, 90)],
+            crs=CRS,
+        ),
         wards=None,
         depots=gpd.GeoDataFrame(
             {"depot": ["North yard", "South yard"]},
@@ -210,6 +220,88 @@ def test_funds_and_wards_by_position():
     assert problem.fund_budget_cents.tolist() == [700, 900]
     assert problem.ward_least_share.tolist() == [0.2]
     assert problem.budget_cents == 10**6
+
+
+SCHOOL = {
+    "name": "school",
+    "targets": ["school"],
+    "work_from": "12:00",
+    "work_until": "14:00",
+}
+RUSH = {
+    "name": "rush hours",
+    "streets": ["Elm Row"],
+    "tree_ids": ["T3"],
+    "work_from": "09:00",
+    "work_until": "12:45",
+}
+
+
+def test_hours_are_the_narrowest_of_the_rules_for_a_tree():
+    rows = [{}, {"target": "school"}, {"street": "Elm Row", "target": "school"}, {}]
+    problem, reason = built(rows, rules(hours=[SCHOOL, RUSH]))
+    assert reason.tolist() == [""] * 4
+    assert problem.hours_from.tolist() == [0, 720, 720, 540]
+    assert problem.hours_until.tolist() == [1440, 840, 765, 765]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "hours", "expected"),
+    [
+        (120.0, ("12:00", "14:00"), Ineligible.ELIGIBLE),
+        (121.0, ("12:00", "14:00"), Ineligible.OUT_OF_HOURS),
+        (120.0, ("14:00", "18:00"), Ineligible.OUT_OF_HOURS),
+        (10.0, ("14:00", "18:00"), Ineligible.ELIGIBLE),
+        (20.0, ("07:00", "08:05"), Ineligible.ELIGIBLE),
+        (21.0, ("07:00", "08:05"), Ineligible.OUT_OF_HOURS),
+    ],
+)
+def test_a_visit_lies_within_its_hours_and_the_crew_is_back_in_time(minutes, hours, expected):
+    """Shift 7:00 to 14:50, set-up 20 minutes, 25 minutes there with parking, 20 minutes home."""
+    rule = SCHOOL | {"work_from": hours[0], "work_until": hours[1]}
+    rows = [{}, {"target": "school", "minutes": minutes}]
+    _, reason = built(rows, rules(hours=[rule]))
+    assert reason.tolist() == ["", str(expected)]
+
+
+def test_rules_that_leave_no_time_are_a_reason():
+    late = RUSH | {"work_from": "14:00", "work_until": "14:30"}
+    _, reason = built([{}, {"street": "Elm Row", "target": "school"}], rules(hours=[SCHOOL, late]))
+    assert reason.tolist() == ["", str(Ineligible.OUT_OF_HOURS)]
+
+
+def test_equipment_is_needed_by_height_brush_street_and_speed():
+    crews = [
+        {"name": "North", "skills": ["climb"], "equipment": ["chipper", "trailer"]},
+        {"name": "South"},
+    ]
+    equipment = [
+        {"name": "chipper", "brush_kg": 100},
+        {"name": "trailer", "street_kmh": 50, "targets": ["playground"]},
+        {"name": "crane", "height_m": 25},
+    ]
+    rows = [
+        {},
+        {"brush_kg": 100.0},
+        {"street": "Ring Road"},
+        {"street": "Elm Row"},
+        {"target": "playground", "brush_kg": 200.0},
+        {"height_m": 25.0},
+    ]
+    problem, reason = built(rows, rules(crews=crews, equipment=equipment))
+    assert reason.tolist() == [""] * 5 + [str(Ineligible.NO_EQUIPMENT)]
+    able = (problem.skill[:, None] & ~problem.crew_skill) == 0
+    north, south = able[:, problem.crew == 0].all(axis=1), able[:, problem.crew == 1].all(axis=1)
+    assert north.tolist() == [True] * 5
+    assert south.tolist() == [True, False, False, True, False]
+
+
+def test_skill_and_equipment_must_meet_in_one_crew():
+    crews = [{"name": "North", "skills": ["climb"]}, {"name": "South", "equipment": ["chipper"]}]
+    equipment = [{"name": "chipper", "brush_kg": 30}]
+    rows = [{}, {"skill": "climb", "brush_kg": 10.0}, {"skill": "climb"}]
+    _, reason = built(rows, rules(crews=crews, equipment=equipment))
+    assert reason.tolist() == ["", "", str(Ineligible.NO_EQUIPMENT)]
 
 
 def test_promised_trees_are_in_whatever_their_worth():

@@ -155,6 +155,62 @@ def test_crew_without_the_skill(tmp_path, tables):
     assert "lacks the skill" in said(tmp_path, wrong)
 
 
+def with_rules(tables, **rules):
+    """The tables of a plan whose settings have rules of hours or equipment."""
+    facts = tables["run"].set_index("key")["value"]
+    settings = json.loads(facts["settings"]) | rules
+    return with_fact(tables, "settings", json.dumps(settings))
+
+
+def test_work_outside_the_hours_of_a_rule(tmp_path, tables):
+    stop = tables["stops"].iloc[0]
+    rule = {"name": "market", "tree_ids": [stop["tree_id"]], "work_from": "06:00"}
+    leave = stop["arrive_minute"] + stop["service_minutes"]
+    until = f"{int(leave) // 60:02d}:{int(leave) % 60:02d}"
+    said_now = said(tmp_path, with_rules(tables, hours=[rule | {"work_until": until}]))
+    assert f"stops {stop['tree_id']}: is worked outside market" in said_now
+    assert "hours are not those of its rules" in said_now
+
+
+def test_work_within_the_hours_of_its_rules(tmp_path, tables):
+    """Two rules; what crews read is the narrower of them."""
+    stop = tables["stops"].iloc[0]
+    ids = [stop["tree_id"]]
+    rules = [
+        {"name": "market", "tree_ids": ids, "work_from": "06:00", "work_until": "17:00"},
+        {"name": "school", "tree_ids": ids, "work_from": "05:00", "work_until": "16:30"},
+    ]
+    told = changed(with_rules(tables, hours=rules), "stops", 0, hours="06:00-16:30 market, school")
+    found = verify(write_plan(tmp_path, told))
+    assert found.ok, found.faults
+
+
+def test_crew_without_the_equipment(tmp_path, tables):
+    stop = tables["stops"].iloc[0]
+    rule = {"name": "lift truck", "tree_ids": [stop["tree_id"]]}
+    said_now = said(tmp_path, with_rules(tables, equipment=[rule]))
+    assert f"stops {stop['tree_id']}: its crew lacks the equipment" in said_now
+    assert "its equipment is not that of its rules" in said_now
+
+
+def test_equipment_by_height_street_and_speed_is_looked_up_again(tmp_path, tables):
+    """Every kind of key, and a crew that has it: all stops but one are told."""
+    facts = json.loads(tables["run"].set_index("key")["value"]["settings"])
+    crews = [crew | {"equipment": ["lift truck"]} for crew in facts["crews"]]
+    rule = {"name": "lift truck", "height_m": 12, "streets": ["Elm Row"], "targets": ["school"]}
+    told = with_rules(tables, equipment=[rule], crews=crews)
+    trees = told["trees"].set_index("tree_id").loc[told["stops"]["tree_id"]]
+    needs = (
+        (trees["height_m"] >= 12) | (trees["street"] == "Elm Row") | (trees["target"] == "school")
+    ).to_numpy()
+    stops = told["stops"].assign(equipment=np.where(needs, "lift truck", ""))
+    assert 0 < needs.sum() < len(needs)
+    found = verify(write_plan(tmp_path / "right", told | {"stops": stops}))
+    assert found.ok, found.faults
+    stops.loc[np.flatnonzero(needs)[0], "equipment"] = ""
+    assert "not that of its rules" in said(tmp_path / "wrong", told | {"stops": stops})
+
+
 def test_work_on_a_holiday(tmp_path, tables):
     day = tables["stops"]["crew_day_id"].iloc[0]
     row = int(np.flatnonzero(tables["crew_days"]["crew_day_id"] == day)[0])

@@ -71,6 +71,10 @@ def invented_trees(count: int, seed: int) -> pd.DataFrame:
             "cost_cents": rng.integers(500, 6_000, count),
             "mandatory": np.arange(count) < 2,
             "season": rng.integers(0, 2, count),
+            "target": rng.choice(["school", "street", "footway"], count),
+            "street": rng.choice(["Elm Row", "High Street", ""], count),
+            "height_m": rng.uniform(3, 20, count),
+            "brush_kg": rng.uniform(0, 300, count),
         }
     )
 

@@ -17,7 +17,8 @@ from forestcycle.settings import CycleSettings
 NEEDED = {
     "trees": (
         "tree_id fund ward dose dose_limit not_before deadline priority minutes skill cost_cents "
-        "mandatory planned_on crew_day_id reason place closed_windows"
+        "mandatory planned_on crew_day_id reason place closed_windows target street height_m "
+        "brush_kg"
     ),
     "stops": (
         "crew_day_id crew date stop_order tree_id arrive_minute travel_minutes service_minutes "

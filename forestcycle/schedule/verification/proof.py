@@ -26,11 +26,13 @@ from numpy.typing import NDArray
 
 from forestcycle.errors import Fault
 from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles
+from forestcycle.schedule.verification.rules import needed_equipment
 from forestcycle.schedule.verification.visits import closed_windows
 
 CAPACITY_TOLERANCE = 1e-6
 RELATIVE = 1e-6
 TREES_AT_ONCE = 50_000
+EQUIPMENT = "equipment needed"
 
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
@@ -150,7 +152,8 @@ def _surplus(plan: PlanFiles, crews: _Crews) -> Floats:
     """Most that each tree can add to a plan beyond the price of what it takes."""
     past = plan.stops.loc[plan.stops["date"] < plan.revised_from, "tree_id"]
     still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(past)
-    trees = plan.trees[still_open].sort_values("place", kind="stable")
+    trees = plan.trees.assign(**{EQUIPMENT: needed_equipment(plan)})
+    trees = trees[still_open].sort_values("place", kind="stable")
     place = trees["place"].to_numpy()
     starts = np.flatnonzero(np.r_[True, place[1:] != place[:-1]]) if len(place) else place
     cuts = starts[np.searchsorted(starts, np.arange(TREES_AT_ONCE, len(place), TREES_AT_ONCE)) - 1]
@@ -232,9 +235,15 @@ def _open_dates(
 
 
 def _able(plan: PlanFiles, trees: pd.DataFrame, crews: _Crews) -> Truths:
-    skills = {crew.name: {*crew.skills, "ground"} for crew in plan.settings.crews}
-    needed, distinct = pd.factorize(trees["skill"].astype(object))
-    able = [[skill in skills[name] for name in crews.table["crew"]] for skill in distinct]
+    """Whether the crews of each group have the skill and the equipment, shape (n, groups)."""
+    known = {crew.name: {*crew.skills, "ground"} for crew in plan.settings.crews}
+    brought = {crew.name: set(crew.equipment) for crew in plan.settings.crews}
+    needs = zip(trees["skill"].astype(object), trees[EQUIPMENT], strict=True)
+    needed, distinct = pd.factorize(np.fromiter(needs, dtype=object, count=len(trees)))
+    able = [
+        [skill in known[name] and tools <= brought[name] for name in crews.table["crew"]]
+        for skill, tools in distinct
+    ]
     return np.array(able, dtype=np.bool_).reshape(len(distinct), len(crews.table))[needed]
 
 
