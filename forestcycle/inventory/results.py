@@ -17,6 +17,7 @@ import shapely
 
 from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.database import Database, writing
+from forestcycle.inventory.store import quoted
 from forestcycle.progress import Progress, Step, silent
 
 if TYPE_CHECKING:
@@ -85,11 +86,10 @@ def write_tables(
 
 def _make_schema(connection: "Connection", schema: str) -> None:
     from sqlalchemy import text
-    from sqlalchemy.schema import CreateSchema
 
     there = text("SELECT FROM pg_namespace WHERE nspname = :schema")
     if connection.execute(there, {"schema": schema}).first() is None:
-        connection.execute(CreateSchema(schema))
+        _driver(connection).execute(f"CREATE SCHEMA {quoted(schema)}")
 
 
 class _Target:
@@ -99,22 +99,21 @@ class _Target:
         self, connection: "Connection", database: Database, schema: str, name: str
     ) -> None:
         self._connection = connection
-        self._quote = connection.dialect.identifier_preparer.quote_identifier
-        self._table = f"{self._quote(schema)}.{self._quote(name)}"
+        self._table = f"{quoted(schema)}.{quoted(name)}"
         self._where = f"{database}, table {schema}.{name}"
 
     def prepare(self, kinds: Mapping[str, str]) -> None:
         """Make the table, or empty it and bring its columns up to date."""
         there = self._columns()
         if not there:
-            columns = ", ".join(f"{self._quote(name)} {kind}" for name, kind in kinds.items())
+            columns = ", ".join(f"{quoted(name)} {kind}" for name, kind in kinds.items())
             self._run(f"CREATE TABLE {self._table} ({columns})")
             self._run(f"COMMENT ON TABLE {self._table} IS '{MARK}'")
             return
         self._refuse_foreign()
         self._run(f"DELETE FROM {self._table}")  # noqa: S608 - the name is quoted
         for name, kind in kinds.items():
-            column = self._quote(name)
+            column = quoted(name)
             if name not in there:
                 self._run(f"ALTER TABLE {self._table} ADD COLUMN {column} {kind}")
             elif there[name] != kind:
@@ -122,9 +121,12 @@ class _Target:
 
     def fill(self, content: pd.DataFrame) -> None:
         """Copy all rows in."""
-        columns = ", ".join(self._quote(str(name)) for name in content.columns)
-        driver: Any = self._connection.connection.driver_connection
-        with driver.cursor().copy(f"COPY {self._table} ({columns}) FROM STDIN") as copy:
+        columns = ", ".join(quoted(str(name)) for name in content.columns)
+        with (
+            _driver(self._connection)
+            .cursor()
+            .copy(f"COPY {self._table} ({columns}) FROM STDIN") as copy
+        ):
             for start in range(0, len(content), BLOCK_ROWS):
                 block = content.iloc[start : start + BLOCK_ROWS]
                 for row in zip(*(_cells(block[name]) for name in block.columns), strict=True):
@@ -150,7 +152,12 @@ class _Target:
             )
 
     def _run(self, statement: str) -> None:
-        self._connection.exec_driver_sql(statement.replace("%", "%%"))
+        _driver(self._connection).execute(statement)
+
+
+def _driver(connection: "Connection") -> Any:  # noqa: ANN401 - psycopg is not imported before it is needed
+    """Return psycopg's own connection: it has COPY, and reads no parameters into a name."""
+    return connection.connection.driver_connection
 
 
 def _with_srid(content: pd.DataFrame) -> pd.DataFrame:
