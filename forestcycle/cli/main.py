@@ -23,6 +23,7 @@ from forestcycle.cli.plan import plan
 from forestcycle.cli.publish import publish
 from forestcycle.cli.record import record
 from forestcycle.cli.revise import revise
+from forestcycle.cli.send import send
 from forestcycle.cli.undo import undo
 from forestcycle.errors import FaultList
 from forestcycle.version import VERSION
@@ -55,6 +56,7 @@ for command in (
     revise,
     undo,
     calibrate,
+    send,
 ):
     commands.add_command(command)
 
