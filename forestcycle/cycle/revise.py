@@ -49,6 +49,7 @@ from forestcycle.inventory.store import write_layers
 from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish import publish
+from forestcycle.publish.unchanged import Unchanged
 from forestcycle.schedule import (
     Plan,
     Problem,
@@ -488,10 +489,28 @@ def _write(
         write_text_atomically(fresh / "summary.json", summary.to_json())
         write_text_atomically(fresh / "revision.csv", inert_table(table).to_csv(index=False))
         write_text_atomically(fresh / "revision.json", report.to_json())
-        publish(fresh, progress=progress)
+        same = _unchanged_crew_days(now.plan, layers["stops"])
+        publish(fresh, unchanged=Unchanged(now.plan.folder, same), progress=progress)
         summary = replace(summary, seconds=round(time.monotonic() - began, 1))
         write_text_atomically(fresh / "summary.json", summary.to_json())
     return change, summary
+
+
+def _unchanged_crew_days(plan: PlanInForce, stops: pd.DataFrame) -> set[str]:
+    """Crew-days of which every paper says the same as before."""
+    names = [name for name in plan.stops.columns if name in stops.columns and name != "geometry"]
+
+    def printed(table: pd.DataFrame) -> pd.Series:
+        plain = pd.DataFrame(table)[names].astype(object)
+        times = plain.map(lambda cell: cell.date() if isinstance(cell, pd.Timestamp) else cell)
+        rounded = times.map(lambda cell: round(cell, 6) if isinstance(cell, float) else cell)
+        missing = rounded.where(rounded.notna(), "")
+        codes = pd.util.hash_pandas_object(missing.astype(str), index=False)
+        return codes.groupby(pd.DataFrame(table)["crew_day_id"].astype(str)).agg(tuple)
+
+    before, after = printed(plan.stops), printed(stops)
+    common = before.index.intersection(after.index)
+    return set(common[(before[common] == after[common]).to_numpy(bool)])
 
 
 def _changes(now: _Now, report: RevisionReport) -> tuple[int, pd.DataFrame]:

@@ -106,7 +106,7 @@ def _cells(raw: pd.DataFrame, name: str) -> pd.Series:
     if name not in raw.columns:
         return pd.Series("", index=raw.index, dtype="str")
     if pd.api.types.is_datetime64_any_dtype(raw[name]):
-        return raw[name].dt.strftime("%Y-%m-%d").fillna("")
+        raw = raw.assign(**{name: raw[name].dt.strftime("%Y-%m-%d").fillna("")})
     cells: pd.Series = text(raw[name])
     return cells
 

@@ -15,12 +15,16 @@ from forestcycle.publish.icalendar import write_icalendar
 from forestcycle.publish.index import write_index
 from forestcycle.publish.notices import write_notices
 from forestcycle.publish.plan_folder import read_plan_folder
+from forestcycle.publish.plan_version import plan_version
 from forestcycle.publish.report import write_report
 from forestcycle.publish.sheets import write_sheets
 from forestcycle.publish.styles import write_styles
+from forestcycle.publish.unchanged import Unchanged, carry_over, whole_weeks, without
 
 
-def publish(folder: Path | str, *, progress: Progress = silent) -> Path:
+def publish(
+    folder: Path | str, *, unchanged: Unchanged | None = None, progress: Progress = silent
+) -> Path:
     """Write a plan's crew lists, sheets, maps, notices, report and index into its folder.
 
     All is written into a folder of its own first and then moved into place, kind by kind, so a
@@ -30,6 +34,8 @@ def publish(folder: Path | str, *, progress: Progress = silent) -> Path:
     ----------
     folder : Path or str
         With ``plan.gpkg`` and ``summary.json``.
+    unchanged : Unchanged, optional
+        Crew-days whose papers an older folder holds already.
     progress : callable
 
     Returns
@@ -52,12 +58,16 @@ def publish(folder: Path | str, *, progress: Progress = silent) -> Path:
     try:
         progress(Step("crew lists"))
         write_crew_lists(plan, fresh)
-        write_sheets(plan, fresh, progress=progress)
+        same = set() if unchanged is None else whole_weeks(plan, unchanged)
+        changed = without(plan, same) if same else plan
+        if unchanged is not None:
+            carry_over(plan, unchanged, same, fresh)
+        write_sheets(changed, fresh, version=plan_version(plan), progress=progress)
         progress(Step("routes, calendars and notices"))
-        write_gpx(plan, fresh)
+        write_gpx(changed, fresh)
         write_icalendar(plan, fresh)
         write_notices(plan, fresh)
-        write_day_maps(plan, fresh, progress=progress)
+        write_day_maps(changed, fresh, progress=progress)
         write_city_map(plan, fresh, progress=progress)
         progress(Step("report"))
         write_report(plan, fresh)

@@ -26,12 +26,14 @@ from forestcycle.publish.sketch_map import draw_overview, frame_around, index_st
 from forestcycle.publish.text import plain
 
 
-def sheet_style(plan: PlanFolder) -> SheetStyle:
+def sheet_style(plan: PlanFolder, version: str | None = None) -> SheetStyle:
     """Gather what all sheets of a plan have in common.
 
     Parameters
     ----------
     plan : PlanFolder
+    version : str, optional
+        Mark of the plan; that of ``plan`` by default.
 
     Returns
     -------
@@ -40,14 +42,16 @@ def sheet_style(plan: PlanFolder) -> SheetStyle:
     settings = settings_of(plan)
     return SheetStyle(
         city=plain(settings.city.name),
-        version=plan_version(plan),
+        version=plan_version(plan) if version is None else version,
         paper=settings.publish.paper,
         units=settings.publish.units,
         streets=index_streets(plan.streets),
     )
 
 
-def write_sheets(plan: PlanFolder, folder: Path, *, progress: Progress = silent) -> list[Path]:
+def write_sheets(
+    plan: PlanFolder, folder: Path, *, version: str | None = None, progress: Progress = silent
+) -> list[Path]:
     """Write ``sheets/<crew>/<date>.pdf`` and ``sheets/<crew>/week-<year>-W<week>.pdf``.
 
     Parameters
@@ -55,13 +59,15 @@ def write_sheets(plan: PlanFolder, folder: Path, *, progress: Progress = silent)
     plan : PlanFolder
     folder : Path
         The plan's folder, or another to write into.
+    version : str, optional
+        Mark of the plan, where ``plan`` is a part of it.
     progress : Progress, optional
 
     Returns
     -------
     list of Path
     """
-    style = sheet_style(plan)
+    style = sheet_style(plan, version)
     weeks: dict[tuple[str, str], list[CrewDay]] = defaultdict(list)
     written = []
     days = used_crew_days(plan)

@@ -99,6 +99,7 @@ def revise(
     if len(days):
         limits.progress(Step("preparing the search (takes a minute on its first run)"))
         warm_up()
+        limits.start()
         scene = Scene(narrow, standing, home, judge, money)
         routes, rounds = repack(scene, kept, days, limits)
     routes = _keep_promises(narrow, standing, home, routes, tree_ids)

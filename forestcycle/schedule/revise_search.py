@@ -68,6 +68,10 @@ class Limits:
     interrupted: bool = False
     began: float = field(default_factory=time.monotonic)
 
+    def start(self) -> None:
+        """Begin to count the seconds."""
+        self.began = time.monotonic()
+
     @property
     def over(self) -> bool:
         """Whether the time for the rounds is used up."""
