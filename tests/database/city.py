@@ -1,14 +1,15 @@
 """The sample city, pushed into PostGIS by tools that are not forestcycle's."""
 
+import contextlib
+import io
 import json
-import subprocess
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import pyogrio
 
 import sample_city
+from forestcycle.cli.main import main
 from tests.database.server import Server
 
 FOLDER = Path(sample_city.__file__).parent
@@ -90,6 +91,26 @@ def write_settings(town: Town) -> None:
     town.settings.write_text(text.replace('"city.gpkg"', f'"{town.address}"'))
 
 
-def run(*words: str | Path, **options) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "forestcycle", *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, check=False, **options)
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended, and what it said."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*words: str | Path, cwd: Path) -> Ended:
+    """Run a command in this process, as the command line would."""
+    said, faults = io.StringIO(), io.StringIO()
+    with (
+        contextlib.chdir(cwd),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(faults),
+    ):
+        try:
+            main([*map(str, words)])
+            code = 0
+        except SystemExit as end:
+            code = int(end.code or 0)
+    return Ended(code, said.getvalue(), faults.getvalue())
