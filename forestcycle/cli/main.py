@@ -9,6 +9,7 @@ import click
 
 from forestcycle.cli.assess import assess
 from forestcycle.cli.calibrate import calibrate
+from forestcycle.cli.compare import compare
 from forestcycle.cli.demo import demo
 from forestcycle.cli.exit_codes import (
     BAD_INPUT,
@@ -49,6 +50,7 @@ for command in (
     inspect,
     assess,
     plan,
+    compare,
     outlook,
     publish,
     explain,

@@ -39,6 +39,19 @@ seed_option: Decorator = click.option(
     "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the search."
 )
 
+workers_option: Decorator = click.option(
+    "--workers",
+    type=click.IntRange(min=1),
+    default=None,
+    help="Processes on this machine; one per core by default.",
+)
+cluster_option: Decorator = click.option(
+    "--cluster",
+    default=None,
+    metavar="ADDRESS",
+    help="Work on a Dask cluster that is there already, such as tcp://10.0.0.5:8786.",
+)
+
 
 @contextmanager
 def reporting(*, quiet: bool) -> Iterator[Progress]:

@@ -1,12 +1,14 @@
 """``forestcycle plan``."""
 
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 
 import click
 
 from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
+    cluster_option,
     quiet_option,
     reporting,
     rounds_option,
@@ -29,9 +31,16 @@ from forestcycle.cli.show import show_table
 @time_limit_option(60.0)
 @rounds_option
 @seed_option
+@cluster_option
 @quiet_option
 def plan(
-    settings: Path, out: Path, time_limit: float, rounds: int | None, seed: int, quiet: bool
+    settings: Path,
+    out: Path,
+    time_limit: float,
+    rounds: int | None,
+    seed: int,
+    cluster: str | None,
+    quiet: bool,
 ) -> None:
     """Pack the year's crew-days and publish them.
 
@@ -42,11 +51,19 @@ def plan(
       forestcycle plan cycle.toml --out plan --time-limit 120 --seed 1
     """
     from forestcycle.cycle import open_city, plan_city
+    from forestcycle.parallel import Cluster
 
-    with reporting(quiet=quiet) as progress:
+    with reporting(quiet=quiet) as progress, ExitStack() as stack:
+        executor = stack.enter_context(Cluster(cluster)) if cluster else None
         city = open_city(settings, progress=progress)
         summary = plan_city(
-            city, out, time_limit=time_limit, rounds=rounds, seed=seed, progress=progress
+            city,
+            out,
+            time_limit=time_limit,
+            rounds=rounds,
+            seed=seed,
+            executor=executor,
+            progress=progress,
         )
     show_table("The plan", ("figure", "value"), summary.main_figures())
     if summary.unplanned_reasons:

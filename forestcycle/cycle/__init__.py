@@ -3,6 +3,7 @@
 from forestcycle.cycle.assess import assess_city, count_states, write_assessment
 from forestcycle.cycle.calibrate import Calibrated, calibrate_city
 from forestcycle.cycle.city import City, open_city
+from forestcycle.cycle.compare import Compared, compare_scenarios
 from forestcycle.cycle.demo import run_demo
 from forestcycle.cycle.explain import explain_tree
 from forestcycle.cycle.inspect import inspect_source
@@ -17,6 +18,7 @@ from forestcycle.publish import publish as publish_plan
 __all__ = [
     "Calibrated",
     "City",
+    "Compared",
     "Recorded",
     "RevisedCity",
     "Summary",
@@ -24,6 +26,7 @@ __all__ = [
     "UndoneRevision",
     "assess_city",
     "calibrate_city",
+    "compare_scenarios",
     "count_states",
     "explain_tree",
     "inspect_source",

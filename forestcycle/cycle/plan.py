@@ -3,6 +3,7 @@
 import time
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from forestcycle.cycle.summarise import summarise
 from forestcycle.cycle.summary import Summary
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.store import write_layers
+from forestcycle.parallel import Executor
 from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish import publish
@@ -39,6 +41,7 @@ def plan_city(
     time_limit: float = 60.0,
     rounds: int | None = None,
     seed: int = 1,
+    executor: Executor | None = None,
     progress: Progress = silent,
 ) -> Summary:
     """Assess, pack, verify, write and publish the year's crew-days.
@@ -54,6 +57,8 @@ def plan_city(
         Limit the work instead; the plan then depends on input and seed alone.
     seed : int
         Of the search.
+    executor : Executor, optional
+        Who packs territories, such as a cluster: threads by default.
     progress : Progress, optional
 
     Returns
@@ -73,7 +78,13 @@ def plan_city(
         progress(Step("assessing trees"))
         assessment = assess_city(city, progress=progress)
         outcome = pack_year(
-            city, assessment, time_limit=time_limit, rounds=rounds, seed=seed, progress=progress
+            city,
+            assessment,
+            time_limit=time_limit,
+            rounds=rounds,
+            seed=seed,
+            executor=executor,
+            progress=progress,
         )
         summary = write_plan(outcome, folder, progress=progress)
         publish(folder, progress=progress)
@@ -120,6 +131,7 @@ def pack_year(
     time_limit: float = 60.0,
     rounds: int | None = None,
     seed: int = 1,
+    executor: Executor | None = None,
     progress: Progress = silent,
 ) -> Outcome:
     """Pack the year's crew-days without writing anything.
@@ -128,7 +140,7 @@ def pack_year(
     ----------
     city : City
     assessment : Assessment
-    time_limit, rounds, seed, progress
+    time_limit, rounds, seed, executor, progress
         As for :func:`plan_city`.
 
     Returns
@@ -141,10 +153,16 @@ def pack_year(
     progress(Step("travel times"))
     travel, place_of_tree = travel_of(city)
     problem, ineligible = build_problem(inventory, assessment, settings, travel, place_of_tree)
-    limit = {"seconds": time_limit} if rounds is None else {"rounds": rounds}
+    limit: dict[str, Any] = {"seconds": time_limit} if rounds is None else {"rounds": rounds}
     names = inventory.trees["tree_id"].tolist()
     plan = solve(
-        problem, seed=seed, generators=generators, tree_ids=names, progress=progress, **limit
+        problem,
+        seed=seed,
+        executor=executor,
+        generators=generators,
+        tree_ids=names,
+        progress=progress,
+        **limit,
     )
     reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment, settings)
     return Outcome(
