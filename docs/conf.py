@@ -8,6 +8,7 @@ release = __version__
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 exclude_patterns = ["_build"]
+myst_enable_extensions = ["deflist"]
 myst_heading_anchors = 4
 suppress_warnings = ["config.cache"]
 

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+import forestcycle
+from forestcycle.errors import FaultList
 from tests.conftest import ROOT
 
 FETCHES = re.compile(r"<(?:script|link|img|iframe)\b[^>]*(?:src|href)=\"(?:https?:)?//[^\"]*")
@@ -42,3 +44,11 @@ def test_pages_fetch_nothing(built):
         for found in FETCHES.finditer(page.read_text(encoding="utf-8"))
     ]
     assert fetching == []
+
+
+def test_every_public_name_is_on_the_page_of_the_api(built):
+    page = (built[0] / "api.html").read_text(encoding="utf-8")
+    names = {*forestcycle.__all__} - {"__version__"}
+    assert [name for name in sorted(names) if f'id="forestcycle.{name}"' not in page] == []
+    for error in FaultList.__subclasses__():
+        assert f'id="forestcycle.errors.{error.__name__}"' in page
