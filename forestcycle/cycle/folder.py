@@ -8,7 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from forestcycle.errors import Fault, StoreError
-from forestcycle.inventory.atomic import is_abandoned
+from forestcycle.inventory.atomic import flush_to_disk, is_abandoned
+from forestcycle.inventory.swap import carry_over, flush_file_system, replace_folder
+from forestcycle.publish.publishing import PUBLISHING
 
 OWN_NAMES = frozenset(
     {
@@ -24,7 +26,8 @@ def replacing_folder(folder: Path) -> Iterator[Path]:
 
     The new folder stands beside the old one until everything in it is
     written, so a failure or an interruption leaves the old results alone.
-    Files that are not forestcycle's own (a chief's notes, say) move over.
+    Files that are not forestcycle's own (a chief's notes, say) are in the new
+    one too before it takes the old one's place.
 
     Parameters
     ----------
@@ -102,13 +105,19 @@ def _refuse_foreign(folder: Path) -> None:
 
 
 def _swap(fresh: Path, folder: Path) -> None:
-    previous = _previous(folder)
-    shutil.rmtree(previous, ignore_errors=True)
+    """Take along what others put there, flush, and change the names in one step."""
     if folder.exists():
-        folder.rename(previous)
-    fresh.rename(folder)
-    if previous.exists():
-        for entry in previous.iterdir():
-            if entry.name not in OWN_NAMES:
-                entry.rename(folder / entry.name)
-        shutil.rmtree(previous, ignore_errors=True)
+        for entry in folder.iterdir():
+            if _belongs_to_others(entry, fresh):
+                carry_over(entry, fresh)
+    flush_file_system(fresh)
+    replace_folder(fresh, folder, _previous(folder))
+    flush_to_disk(folder.parent)
+
+
+def _belongs_to_others(entry: Path, fresh: Path) -> bool:
+    return (
+        entry.name not in OWN_NAMES
+        and not entry.name.startswith(PUBLISHING)
+        and not (fresh / entry.name).exists()
+    )

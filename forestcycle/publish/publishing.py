@@ -5,7 +5,8 @@ import tempfile
 from pathlib import Path
 
 from forestcycle.errors import StoreError
-from forestcycle.inventory.atomic import cannot_write
+from forestcycle.inventory.atomic import cannot_write, flush_to_disk, is_abandoned
+from forestcycle.inventory.swap import flush_file_system, replace_folder
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.city_map import write_city_map
 from forestcycle.publish.crew_lists import write_crew_lists
@@ -20,6 +21,9 @@ from forestcycle.publish.report import write_report
 from forestcycle.publish.sheets import write_sheets
 from forestcycle.publish.styles import write_styles
 from forestcycle.publish.unchanged import Unchanged, carry_over, whole_weeks, without
+
+PUBLISHING = ".publishing-"
+"""How the folder begins in which outputs are made before they move into place."""
 
 
 def publish(
@@ -52,7 +56,8 @@ def publish(
     progress(Step("reading the plan"))
     plan = read_plan_folder(folder)
     try:
-        fresh = Path(tempfile.mkdtemp(prefix=".publishing-", dir=folder))
+        _remove_abandoned(folder)
+        fresh = Path(tempfile.mkdtemp(prefix=PUBLISHING, dir=folder))
     except OSError as error:
         raise StoreError(cannot_write(folder, error)) from None
     try:
@@ -85,8 +90,19 @@ def publish(
 
 
 def _move_into_place(fresh: Path, folder: Path) -> None:
+    """Put each file and folder in the old one's place: whole ones only, at any moment."""
+    flush_file_system(fresh)
     for entry in sorted(fresh.iterdir()):
         target = folder / entry.name
         if target.is_dir():
-            target.rename(fresh / f".old-{entry.name}")
-        entry.replace(target)
+            replace_folder(entry, target, fresh / f".old-{entry.name}")
+        else:
+            entry.replace(target)
+    flush_to_disk(folder)
+
+
+def _remove_abandoned(folder: Path) -> None:
+    """Remove what a run that was killed left in the folder."""
+    for leftover in folder.glob(f"{PUBLISHING}*"):
+        if is_abandoned(leftover):
+            shutil.rmtree(leftover, ignore_errors=True)
