@@ -5,7 +5,7 @@ DONE, OWN_FAULT, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 MEANINGS = {
     DONE: "done",
     OWN_FAULT: "a fault of forestcycle itself; please report it",
-    BAD_INPUT: "the input cannot be used; each line says what, where and the remedy",
+    BAD_INPUT: "input, files or workers cannot be used; each line says what, where and the remedy",
     INTERRUPTED: "interrupted; a plan found by then has been written",
 }
 
