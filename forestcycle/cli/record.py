@@ -49,8 +49,9 @@ def record(
             rows = shown.assign(visited_on=days).itertuples(index=False, name=None)
             header = ("row", "tree", "date", "crew", "what", "remedy")
             show_table(f"{title}: {len(table):,}", header, rows)
+    seen = f" with {len(done.defects):,} defects seen" if len(done.defects) else ""
     click.echo(
-        f"{len(checked.new):,} visits recorded, {checked.known:,} known already, "
+        f"{len(checked.new):,} visits recorded{seen}, {checked.known:,} known already, "
         f"{checked.refused['row'].nunique():,} returns refused -> {done.books}"
         f"{'' if done.written else ' (unchanged)'}"
     )

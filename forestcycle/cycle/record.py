@@ -7,14 +7,17 @@ from pathlib import Path
 import pandas as pd
 import pyogrio
 
+from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import read_books, write_books
 from forestcycle.fieldwork.check import Checked, check_returns
+from forestcycle.fieldwork.defects_seen import observations
 from forestcycle.fieldwork.lock import locked
 from forestcycle.fieldwork.returns import read_returns
 from forestcycle.inventory.source import books_path, sha256_of
-from forestcycle.practice import assess as assess_trees
+from forestcycle.practice.catalogue import load_catalogue
+from forestcycle.practice.installed import tables_folder
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,8 @@ class Recorded:
     ----------
     checked : Checked
         The returns, sorted by what was done with them.
+    defects : DataFrame
+        Observations taken from what crews wrote of new visits.
     books : Path
         Where they are kept.
     written : bool
@@ -32,6 +37,7 @@ class Recorded:
     """
 
     checked: Checked
+    defects: pd.DataFrame
     books: Path
     written: bool
 
@@ -66,7 +72,9 @@ def record_returns(
             returns, _planned(plan), ["planned_minutes", "planned_dose", "dose_limit"]
         )
     returns = _filled(returns, _limits(city, returns), ["dose_limit"])
+    catalogue = load_catalogue(folder=tables_folder(city.settings.practice.tables, city.folder))
     books_file = city_books(city)
+    _refuse_inventory(city, books_file)
     with locked(books_file):
         books = read_books(books_file)
         known = pd.concat(
@@ -74,14 +82,28 @@ def record_returns(
         )
         tree_ids = set(city.inventory.trees["tree_id"])
         checked = check_returns(returns, known, tree_ids, today=today or date.today())
+        defects, strange = observations(
+            checked.new, catalogue.names, catalogue.words["word"].tolist()
+        )
+        checked = checked.warned(strange)
         sha256 = sha256_of(path)
         told_before = bool((books.refused["sha256"] == sha256).any())
         refused = checked.refused.iloc[:0] if told_before else checked.refused
         written = bool(len(checked.new) or len(refused))
         if written:
-            after = books.recorded(checked.new, refused, source=path, sha256=sha256)
+            after = books.recorded(
+                checked.new, refused, source=path, sha256=sha256, defects=defects
+            )
             write_books(books_file, after)
-    return Recorded(checked, books_file, written)
+    return Recorded(checked, defects, books_file, written)
+
+
+def _refuse_inventory(city: City, books: Path) -> None:
+    """Keep the promise that the inventory's own file is never written."""
+    source = city.inventory.source
+    if isinstance(source, Path) and source.resolve() == books.resolve():
+        what = "is the inventory, which a record never writes"
+        raise StoreError(Fault(what, "layers.books", "name a file for the books alone"))
 
 
 def city_books(city: City) -> Path:
@@ -91,7 +113,7 @@ def city_books(city: City) -> Path:
 
 def _filled(returns: pd.DataFrame, known: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
     """Fill in by tree what the file of returns does not say."""
-    by_tree = known.set_index("tree_id")
+    by_tree = known.drop_duplicates("tree_id").set_index("tree_id")
     return returns.assign(
         **{name: returns[name].fillna(returns["tree_id"].map(by_tree[name])) for name in columns}
     )
@@ -117,12 +139,9 @@ def _limits(city: City, returns: pd.DataFrame) -> pd.DataFrame:
     rows = trees[trees["tree_id"].isin(wanted)].reset_index(drop=True)
     if not len(rows):
         return pd.DataFrame({"tree_id": [], "dose_limit": []})
-    span = city.settings.city
     tables = {
         name: (table := getattr(city.inventory, name))[table["tree_id"].isin(wanted)]
         for name in ("defects", "visits", "requests")
     }
     some = replace(city.inventory, trees=rows, **tables)
-    practice = city.settings.practice
-    assessment = assess_trees(some, practice, on=span.assessment_day, year_end=span.year_end)
-    return assessment.trees[["tree_id", "dose_limit"]]
+    return assess_city(replace(city, inventory=some)).trees[["tree_id", "dose_limit"]]

@@ -1,4 +1,4 @@
-"""The books: recorded visits, refused returns and every change, in one GeoPackage.
+"""The books: visits, defects seen, refused returns and every change, in one GeoPackage.
 
 They lie beside the inventory, whose own file is never written. A change is
 written whole or not at all: see :func:`forestcycle.inventory.store.write_layers`.
@@ -13,7 +13,15 @@ import pandas as pd
 import pyogrio
 
 from forestcycle.errors import Fault, StoreError
-from forestcycle.inventory.schema import DATE, FLOAT, TEXT, VISIT_COLUMNS, Columns
+from forestcycle.inventory.schema import (
+    DATE,
+    DEFECT_COLUMNS,
+    FLOAT,
+    TEXT,
+    VISIT_COLUMNS,
+    Columns,
+    empty_table,
+)
 from forestcycle.inventory.store import write_layers
 
 WHOLE = "int64"
@@ -29,6 +37,7 @@ TABLES: Mapping[str, Columns] = {
         "dose_limit": FLOAT,
         "change": WHOLE,
     },
+    "defects": {**DEFECT_COLUMNS, "crew": TEXT, "change": WHOLE},
     "refused": {
         "change": WHOLE,
         "file": TEXT,
@@ -62,25 +71,35 @@ class Books:
 
     Attributes
     ----------
-    visits, refused : DataFrame
-        In force; each row says which change brought it.
+    visits, defects, refused : DataFrame
+        In force; each row says which change brought it. ``defects`` are
+        those that crews saw.
     changes : DataFrame
         Append-only: nothing is ever taken out, an undo is a change itself.
     """
 
     visits: pd.DataFrame
+    defects: pd.DataFrame
     refused: pd.DataFrame
     changes: pd.DataFrame
 
     def recorded(
-        self, visits: pd.DataFrame, refused: pd.DataFrame, *, source: Path, sha256: str
+        self,
+        visits: pd.DataFrame,
+        refused: pd.DataFrame,
+        *,
+        source: Path,
+        sha256: str,
+        defects: pd.DataFrame | None = None,
     ) -> "Books":
-        """Append one record of visits and refused returns."""
+        """Append one record of visits, refused returns and defects seen."""
+        seen = empty_table(TABLES["defects"]) if defects is None else defects
         change = _change(self, RECORD, source.name, sha256, len(visits), len(refused), NOTHING)
         number = int(change["change"].iloc[0])
         refused = refused.assign(change=number, file=source.name, sha256=sha256)
         return Books(
             visits=_append("visits", self.visits, visits.assign(change=number)),
+            defects=_append("defects", self.defects, seen.assign(change=number)),
             refused=_append("refused", self.refused, refused),
             changes=_append("changes", self.changes, change),
         )
@@ -92,13 +111,14 @@ class Books:
         return standing.iloc[-1] if len(standing) else None
 
     def undone(self, change: int) -> "Books":
-        """Take back the visits and refusals of one record."""
+        """Take back the visits, defects and refusals of one record."""
         visits = self.visits[self.visits["change"] != change]
+        defects = self.defects[self.defects["change"] != change]
         refused = self.refused[self.refused["change"] != change]
         gone = (len(self.visits) - len(visits), len(self.refused) - len(refused))
         undo = _change(self, UNDO, f"change {change}", "", -gone[0], -gone[1], change)
         changes = _append("changes", self.changes, undo)
-        return replace(self, visits=visits, refused=refused, changes=changes)
+        return replace(self, visits=visits, defects=defects, refused=refused, changes=changes)
 
 
 def _change(
@@ -195,8 +215,14 @@ def _from_plain_visits(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFram
     return tables | {"visits": visits.assign(change=NOTHING)}
 
 
+def _with_defects(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Version 1 kept the defects that crews saw as text only; so they stay."""
+    return tables | {"defects": empty_table(TABLES["defects"])}
+
+
 MIGRATIONS: tuple[Callable[[dict[str, pd.DataFrame]], dict[str, pd.DataFrame]], ...] = (
     _from_plain_visits,
+    _with_defects,
 )
 """Entry v brings the tables from version v to v + 1."""
 

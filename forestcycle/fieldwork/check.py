@@ -1,7 +1,7 @@
 """Which returns can be recorded, which are there already, and which say what cannot be."""
 
 from collections.abc import Container
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -34,6 +34,10 @@ class Checked:
     known: int
     refused: pd.DataFrame
     warnings: pd.DataFrame
+
+    def warned(self, more: pd.DataFrame) -> "Checked":
+        """Return the same with further warnings."""
+        return replace(self, warnings=_joined([self.warnings, more]))
 
 
 def check_returns(

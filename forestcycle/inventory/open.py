@@ -13,7 +13,7 @@ from forestcycle.inventory.check import check_trees
 from forestcycle.inventory.database import Database
 from forestcycle.inventory.ground import read_areas, read_depots, read_streets, wards_of
 from forestcycle.inventory.layer import LayerInfo
-from forestcycle.inventory.read import layer_info, read_layer, require_fields
+from forestcycle.inventory.read import layer_info, list_layers, read_layer, require_fields
 from forestcycle.inventory.records import RECORD_KINDS, read_records
 from forestcycle.inventory.schema import Inventory, empty_table
 from forestcycle.inventory.set_aside import join_set_aside
@@ -190,13 +190,16 @@ def _read_records(
     return records
 
 
+IN_BOOKS = ("visits", "defects")
+
+
 def _record_sources(
     name: str, settings: CycleSettings, folder: Path, place: Path | Database
 ) -> Iterator[Source | Table]:
-    """List where records of a kind lie; recorded visits stand in the books."""
+    """List where records of a kind lie; visits and defects that crews told stand in the books."""
     wanted = getattr(settings.layers, name)
     if wanted is not None:
         yield locate(wanted, folder, place)
     books = books_path(settings.layers.books, folder, place)
-    if name == "visits" and books.exists():
-        yield Source(books, "visits")
+    if name in IN_BOOKS and books.exists() and name in list_layers(Source(books)):
+        yield Source(books, name)

@@ -113,7 +113,7 @@ SECTIONS = (
         "Written by `record`: `NAME_books.gpkg`",
         "What crews reported: see [what comes back](returns.md). The file of returns that is "
         "read has the columns of a crew list, or those of `visits` below.",
-        ("books visits", "books refused", "books changes", "books books"),
+        ("books visits", "books defects", "books refused", "books changes", "books books"),
     ),
     Section(
         "Written by `calibrate`: `calibration.csv`",
