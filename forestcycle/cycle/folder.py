@@ -9,7 +9,9 @@ from pathlib import Path
 
 from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.atomic import flush_to_disk, is_abandoned
+from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import carry_over, flush_file_system, replace_folder
+from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.publish.publishing import PUBLISHING
 
 OWN_NAMES = frozenset(
@@ -48,6 +50,7 @@ def replacing_folder(folder: Path) -> Iterator[Path]:
     folder = folder.absolute()
     _recover(folder)
     _refuse_foreign(folder)
+    refuse_if_open(folder / PLAN_FILE)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         _remove_abandoned(folder)
@@ -111,6 +114,7 @@ def _swap(fresh: Path, folder: Path) -> None:
             if _belongs_to_others(entry, fresh):
                 carry_over(entry, fresh)
     flush_file_system(fresh)
+    refuse_if_open(folder / PLAN_FILE)
     replace_folder(fresh, folder, _previous(folder))
     flush_to_disk(folder.parent)
 
@@ -118,6 +122,6 @@ def _swap(fresh: Path, folder: Path) -> None:
 def _belongs_to_others(entry: Path, fresh: Path) -> bool:
     return (
         entry.name not in OWN_NAMES
-        and not entry.name.startswith(PUBLISHING)
+        and not entry.name.startswith((PUBLISHING, f"{PLAN_FILE}-"))
         and not (fresh / entry.name).exists()
     )

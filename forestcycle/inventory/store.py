@@ -85,7 +85,10 @@ def refuse_if_open(path: Path) -> None:
     ------
     StoreError
         Where a write-ahead log or a rollback journal with content lies beside
-        it: SQLite would play that into whatever file has this name.
+        it: SQLite would play that into whatever file has this name. Or where
+        another connection has begun to write and will soon have such a journal
+        ("How To Corrupt An SQLite Database File", section 2.4: renaming a
+        database while it is in use).
     """
     for companion in companions(path)[:2]:
         if companion.exists() and companion.stat().st_size > 0:
@@ -97,6 +100,29 @@ def refuse_if_open(path: Path) -> None:
                     "close it there, or open and close it once in a GIS, and try again",
                 )
             )
+    if path.is_file() and _is_being_written(path):
+        raise StoreError(
+            Fault(
+                "another program is writing to it",
+                str(path),
+                "save or close it there, and try again; nothing was changed",
+            )
+        )
+
+
+def _is_being_written(path: Path) -> bool:
+    """Whether another connection holds SQLite's lock for writing."""
+    try:
+        with contextlib.closing(
+            sqlite3.connect(f"{path.as_uri()}?mode=rw", uri=True, timeout=0)
+        ) as database:
+            database.execute("BEGIN IMMEDIATE")
+            database.rollback()
+    except sqlite3.OperationalError as error:
+        return "locked" in str(error)
+    except sqlite3.Error:  # no database at all: nobody can have it open as one
+        return False
+    return False
 
 
 def _write_layer(path: Path, part: Path, name: str, table: pd.DataFrame) -> None:

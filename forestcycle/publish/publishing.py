@@ -6,6 +6,7 @@ from pathlib import Path
 
 from forestcycle.errors import StoreError
 from forestcycle.inventory.atomic import cannot_write, flush_to_disk, is_abandoned
+from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import flush_file_system, replace_folder
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.city_map import write_city_map
@@ -15,7 +16,7 @@ from forestcycle.publish.gpx import write_gpx
 from forestcycle.publish.icalendar import write_icalendar
 from forestcycle.publish.index import write_index
 from forestcycle.publish.notices import write_notices
-from forestcycle.publish.plan_folder import read_plan_folder
+from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_folder
 from forestcycle.publish.plan_version import plan_version
 from forestcycle.publish.report import write_report
 from forestcycle.publish.sheets import write_sheets
@@ -54,6 +55,7 @@ def publish(
     """
     folder = Path(folder)
     progress(Step("reading the plan"))
+    refuse_if_open(folder.absolute() / PLAN_FILE)
     plan = read_plan_folder(folder)
     try:
         _remove_abandoned(folder)
@@ -92,6 +94,7 @@ def publish(
 def _move_into_place(fresh: Path, folder: Path) -> None:
     """Put each file and folder in the old one's place: whole ones only, at any moment."""
     flush_file_system(fresh)
+    refuse_if_open(folder.absolute() / PLAN_FILE)
     for entry in sorted(fresh.iterdir()):
         target = folder / entry.name
         if target.is_dir():
