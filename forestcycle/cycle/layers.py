@@ -9,7 +9,7 @@ from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.stops import stops_layer
 from forestcycle.cycle.summary import versions
 from forestcycle.cycle.tree_layer import trees_layer
-from forestcycle.schedule import price_rows, round_trip_rows
+from forestcycle.schedule import price_rows, round_trip_rows, route_evidence
 
 
 def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
@@ -43,6 +43,13 @@ def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
         "prices": price_rows(outcome.problem, outcome.plan, outcome.crew_day_names.tolist()),
         "round_trips": round_trip_rows(
             outcome.problem, outcome.plan, depot_names(outcome).tolist()
+        ),
+        **route_evidence(
+            outcome.problem,
+            outcome.plan,
+            outcome.crew_day_names.tolist(),
+            inventory.trees["tree_id"].tolist(),
+            depot_names(outcome).tolist(),
         ),
         "run": _run(outcome),
     }

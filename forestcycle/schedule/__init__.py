@@ -10,6 +10,7 @@ from forestcycle.schedule.pack import solve
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import Problem
 from forestcycle.schedule.reasons import reasons
+from forestcycle.schedule.route_evidence import route_evidence
 from forestcycle.schedule.timetable import Timetable, timetable
 from forestcycle.schedule.tree_rules import equipment_texts, hours_texts
 from forestcycle.schedule.verify import Verification, verify
@@ -34,6 +35,7 @@ __all__ = [
     "price_rows",
     "reasons",
     "round_trip_rows",
+    "route_evidence",
     "solve",
     "timetable",
     "verify",

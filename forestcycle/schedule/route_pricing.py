@@ -20,7 +20,7 @@ from forestcycle.schedule.route_stops import only
 
 GRID_STEPS = 200
 LEAST_GAIN = 1e-9
-MOST_LABELS = 300_000
+MOST_LABELS, MOST_QUICK_LABELS = 300_000, 60_000
 ROUTES_AT_ONCE = 30
 NEARLY = 0.97
 
@@ -74,9 +74,10 @@ def price_crew_day(
     if stage == Stage.GRID:
         return limit - charge, _grid_paths(tree, stops, grid, ahead, gain, least)
     forgetful = stage == Stage.QUICK
-    proven, count, labels = search_routes(stops, grid, ahead, gain, least, MOST_LABELS, forgetful)
-    found = np.minimum(count, MOST_LABELS)
-    paths = _label_paths(tree, labels, int(found), least)
+    most = MOST_QUICK_LABELS if forgetful else MOST_LABELS
+    proven, count, labels = search_routes(stops, grid, ahead, gain, least, most, forgetful)
+    found = min(count, most)
+    paths = _label_paths(tree, labels, found, least)
     if forgetful:
         return max(known, float(labels.gain[:found].max(initial=0.0)) - charge), paths
     return max(0.0, min(limit, proven) - charge), paths

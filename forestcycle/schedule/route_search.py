@@ -31,6 +31,7 @@ Words = NDArray[np.uint64]
 Steps = NDArray[np.int32]
 
 HOME, NONE = -1, -2
+"""In place of a place: the way home, and no place at all."""
 TIE = 1e-12
 ROUNDING = 1e-9
 
@@ -379,7 +380,7 @@ def search_routes(
         if step >= 0 and gain[j] + ahead.most[j, step] > best:
             done = stops.way_out[j] + stops.service[j]
             place = stops.place[j]
-            _add(labels, queue, stops.near, count, -1, j, place, HOME, step, done, gain[j])
+            _add(labels, queue, stops.near, count, -1, j, place, NONE, step, done, gain[j])
             best = max(best, gain[j])
             count += 1
     for step in range(grid.steps + 1):
@@ -424,7 +425,7 @@ def grid_route(
     int
         How many trees.
     """
-    v, k, before, count = start, min(grid.first[start], grid.steps), HOME, 0
+    v, k, before, count = start, min(grid.first[start], grid.steps), NONE, 0
     while v >= 0:
         route[count] = v
         count += 1

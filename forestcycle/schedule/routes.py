@@ -167,13 +167,15 @@ def _descend(search: _Search, centre: FloatArray, stage: Stage) -> FloatArray:
         trial = search.master.propose(centre, radius)
         if trial is None or height - trial.value <= ENOUGH[stage] * abs(height):
             break
-        expected = height - trial.value
+        expected, known = height - trial.value, len(search.master.routes)
         reached = _height(search, trial.rows, stage)
         if reached < height - LEAST_STEP * expected:
             centre, height = trial.rows, reached
             radius = min(1.0, WIDER * radius)
-        elif reached > height + expected:
+        elif reached > height + expected and radius > LEAST_RADIUS:
             radius = max(LEAST_RADIUS, NARROWER * radius)
+        elif len(search.master.routes) == known:
+            break  # the same routes would propose the same prices again
         search.master.forget_worst(centre)
     return centre
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from forestcycle.errors import Fault
+from forestcycle.schedule.verification.bound import check_bound
 from forestcycle.schedule.verification.days import (
     check_breaks,
     check_calendar,
@@ -19,7 +20,6 @@ from forestcycle.schedule.verification.limits import (
     check_wards,
     check_worth,
 )
-from forestcycle.schedule.verification.proof import check_bound
 from forestcycle.schedule.verification.rules import check_equipment, check_hours
 from forestcycle.schedule.verification.visits import (
     check_dates,

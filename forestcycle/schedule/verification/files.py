@@ -33,6 +33,7 @@ NEEDED = {
     "round_trips": "place depot minutes stop_minutes",
     "run": "key value",
 }
+OPTIONAL = ("streets", "depots", "done", "route_prices", "ways")
 MOST_FAULTS_OF_A_RULE = 10
 NOT_PLANNABLE = ("storm reserve", "emergency", "lost")
 """Uses of a crew-day on which no stop may be planned."""
@@ -111,11 +112,7 @@ def read_plan(path: Path) -> PlanFiles:
     file = path / "plan.gpkg" if path.is_dir() else path
     try:
         present = {str(name) for name, _ in pyogrio.list_layers(file)}
-        tables = {
-            name: _read(file, name)
-            for name in [*NEEDED, "streets", "depots", "done"]
-            if name in present
-        }
+        tables = {name: _read(file, name) for name in [*NEEDED, *OPTIONAL] if name in present}
     except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         raise StoreError(Fault(f"cannot be read: {error}", str(file))) from error
     missing = [

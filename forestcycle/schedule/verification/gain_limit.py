@@ -112,64 +112,66 @@ def _table(day: Day, step: float, steps: int) -> Table:
 
 
 @njit(cache=True)
-def _hope(day: Day, table: Table, step: float, tree: int, minute: float, origin: int) -> float:
+def _hope(table: Table, step: float, tree: int, minute: float, origin: int) -> float:
     """Most that can follow a tree left at a minute, but for going back to a place."""
-    k = int(np.floor(minute / step - TINY))
-    k = max(k, 0)
-    return table.rival[k, tree] if table.lead[k, tree] == origin else table.most[k, tree]
+    k = max(0, int(np.floor(minute / step - TINY)))
+    back = table.lead[k, tree] == origin
+    return float(table.rival[k, tree] if back else table.most[k, tree])
+
+
+@njit(cache=True)
+def _needless(
+    now: float, gain: float, shut: Truths, others: list[tuple[float, float, Truths]]
+) -> bool:
+    """Whether another at the same tree is no later, no poorer and no less free to go on."""
+    for minute, earned, closed in others:
+        if earned >= gain and minute <= now and not np.any(closed & ~shut):
+            return True
+    return False
 
 
 @njit(cache=True)
 def _search(day: Day, step: float, table: Table, near: Truths, claim: float) -> bool:
     m, places = len(day.gain), day.place.max() + 1
-    # Of each partial route: last tree, place before, minute, gain; places it may not go to.
-    tree, origin, minute, gain = [0], [0], [0.0], [0.0]
+    # Of each partial route: last tree, place before, gain; and where it may not go.
+    routes = [(0, -1, 0.0)]
     shut = [np.zeros(places, np.bool_)]
     queue = [(0.0, 0)]
     heapq.heappop(queue)
     for j in range(m):
-        minute_j = day.out[j] + day.work[j]
-        tree.append(j)
-        origin.append(-1)
-        minute.append(minute_j)
-        gain.append(day.gain[j])
         closed = np.zeros(places, np.bool_)
         closed[day.place[j]] = True
+        routes.append((j, -1, day.gain[j]))
         shut.append(closed)
-        heapq.heappush(queue, (minute_j, len(tree) - 1))
-    done_at = [[0] for _ in range(m)]
+        heapq.heappush(queue, (day.out[j] + day.work[j], len(routes) - 1))
+    extended = [[(np.inf, 0.0, shut[0])] for _ in range(m)]
     while len(queue) > 0:
         now, route = heapq.heappop(queue)
-        i, so_far = tree[route], gain[route]
-        if so_far > claim or len(tree) > MOST_PARTIAL_ROUTES:
+        i, origin, gain = routes[route]
+        if gain > claim or len(routes) > MOST_PARTIAL_ROUTES:
             return True
-        if so_far + _hope(day, table, step, i, now, origin[route]) <= claim:
+        late = gain + _hope(table, step, i, now, origin) <= claim
+        if late or _needless(now, gain, shut[route], extended[i]):
             continue
-        needless = False
-        for other in done_at[i][1:]:
-            if gain[other] >= so_far and minute[other] <= now:
-                if not np.any(shut[other] & ~shut[route]):
-                    needless = True
-                    break
-        if needless:
-            continue
-        done_at[i].append(route)
-        for j in range(m):
-            same = day.place[j] == day.place[i]
-            if (same and j <= i) or (not same and shut[route][day.place[j]]):
-                continue
+        extended[i].append((now, gain, shut[route]))
+        for j in _next_trees(day, i, now, shut[route]):
+            came = origin if day.place[j] == day.place[i] else day.place[i]
             then = now + day.between[i, j] + day.work[j]
-            came = origin[route] if same else day.place[i]
-            if then + day.home[j] > day.minutes:
-                continue
-            if so_far + day.gain[j] + _hope(day, table, step, j, then, came) <= claim:
-                continue
-            tree.append(j)
-            origin.append(came)
-            minute.append(then)
-            gain.append(so_far + day.gain[j])
-            closed = shut[route] & near[j]
-            closed[day.place[j]] = True
-            shut.append(closed)
-            heapq.heappush(queue, (then, len(tree) - 1))
+            if gain + day.gain[j] + _hope(table, step, j, then, came) > claim:
+                closed = shut[route] & near[j]
+                closed[day.place[j]] = True
+                routes.append((j, came, gain + day.gain[j]))
+                shut.append(closed)
+                heapq.heappush(queue, (then, len(routes) - 1))
     return False
+
+
+@njit(cache=True)
+def _next_trees(day: Day, i: int, now: float, shut: Truths) -> Whole:
+    """Trees that can come next: at the same place later ones only, elsewhere open places."""
+    rank = np.arange(len(day.gain))
+    same = day.place == day.place[i]
+    allowed = np.where(same, rank > i, ~shut[day.place])
+    in_time = now + day.between[i] + day.work + day.home <= day.minutes
+    chosen: Whole = rank[allowed & in_time]
+    return chosen

@@ -24,13 +24,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from forestcycle.errors import Fault
 from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles
 from forestcycle.schedule.verification.rules import needed_equipment
 from forestcycle.schedule.verification.visits import closed_windows
 
 CAPACITY_TOLERANCE = 1e-6
-RELATIVE = 1e-6
 TREES_AT_ONCE = 50_000
 EQUIPMENT = "equipment needed"
 
@@ -39,7 +37,7 @@ Truths = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class _Crews:
+class Crews:
     """Crew-days of one crew, one price and one group: one row for these.
 
     How crew-days are grouped changes the bound by a hair, and every grouping
@@ -49,27 +47,6 @@ class _Crews:
     table: pd.DataFrame
     dates: list[pd.DatetimeIndex]
     minutes: Floats
-
-
-def check_bound(plan: PlanFiles) -> list[Fault]:
-    """Check that the stated bound is what its prices prove and exceeds the worth."""
-    stated, worth = float(plan.facts["bound"]), float(plan.facts["worth"])
-    if not np.isfinite(stated):
-        return []
-    prices = plan.tables["prices"]
-    if (prices["price"] < 0).any():
-        return [Fault("a price is below zero: it proves nothing", "prices")]
-    proven = bound_of_prices(plan)
-    faults = []
-    if proven > stated + RELATIVE * abs(stated):
-        faults.append(
-            Fault(f"{stated:,.3f} is stated, the prices prove only {proven:,.3f}", "run: bound")
-        )
-    if worth > min(proven, stated) * (1 + RELATIVE):
-        faults.append(
-            Fault(f"the worth {worth:,.3f} exceeds the bound {proven:,.3f}", "run: worth")
-        )
-    return faults
 
 
 def bound_of_prices(plan: PlanFiles) -> float:
@@ -83,9 +60,9 @@ def bound_of_prices(plan: PlanFiles) -> float:
     -------
     float
     """
-    crews = _crews(plan)
-    cent, budget = _single(plan, "cent"), plan.settings.budget
-    fund_cent = _by_position(plan, "fund cent", len(budget.fund_cents))
+    crews = crews_of(plan)
+    cent, budget = single_price(plan, "cent"), plan.settings.budget
+    fund_cent = prices_by_position(plan, "fund cent", len(budget.fund_cents))
     days = np.array([len(dates) for dates in crews.dates])
     day_cost = crews.table["day_cost"].to_numpy(np.float64)
     home = crews.table["home"].to_numpy(np.float64)
@@ -106,7 +83,7 @@ def _past(plan: PlanFiles) -> float:
     trees = plan.trees[plan.trees["tree_id"].isin(stops["tree_id"])]
     names = {crew.name: crew.day_cost_cents for crew in plan.settings.crews}
     days = stops.drop_duplicates("crew_day_id")["crew"].map(names).sum()
-    return float(_net(plan, trees).sum()) - _single(plan, "cent") * float(days)
+    return float(net_worth(plan, trees).sum()) - single_price(plan, "cent") * float(days)
 
 
 def _rows(plan: PlanFiles, kind: str) -> pd.Series:
@@ -114,16 +91,19 @@ def _rows(plan: PlanFiles, kind: str) -> pd.Series:
     return prices[prices["kind"] == kind].set_index("key")["price"].astype(np.float64)
 
 
-def _single(plan: PlanFiles, kind: str) -> float:
+def single_price(plan: PlanFiles, kind: str) -> float:
+    """Price of a kind that has one row."""
     return float(_rows(plan, kind).sum())
 
 
-def _by_position(plan: PlanFiles, kind: str, count: int) -> Floats:
+def prices_by_position(plan: PlanFiles, kind: str, count: int) -> Floats:
+    """Prices of a kind by position in the settings, shape (count,)."""
     keys = [str(position) for position in range(count)]
     return _rows(plan, kind).reindex(keys, fill_value=0.0).to_numpy(np.float64)
 
 
-def _crews(plan: PlanFiles) -> _Crews:
+def crews_of(plan: PlanFiles) -> Crews:
+    """Crew-days that can still be planned, like ones in one row."""
     days = plan.crew_days[~plan.crew_days.index.duplicated()]
     days = days[~days["use"].isin(NOT_PLANNABLE) & (days["date"] >= plan.revised_from)]
     priced = pd.DataFrame(
@@ -143,17 +123,22 @@ def _crews(plan: PlanFiles) -> _Crews:
     known = {crew.name: crew for crew in plan.settings.crews}
     table["day_cost"] = [known[name].day_cost_cents for name in table["crew"]]
     minutes = np.array([float(known[name].working_minutes) for name in table["crew"]])
-    return _Crews(
+    return Crews(
         table, [pd.DatetimeIndex(dates) for _, dates in groups], minutes + CAPACITY_TOLERANCE
     )
 
 
-def _surplus(plan: PlanFiles, crews: _Crews) -> Floats:
-    """Most that each tree can add to a plan beyond the price of what it takes."""
+def open_trees(plan: PlanFiles) -> pd.DataFrame:
+    """Trees that the plan could still visit, sorted by place."""
     past = plan.stops.loc[plan.stops["date"] < plan.revised_from, "tree_id"]
     still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(past)
     trees = plan.trees.assign(**{EQUIPMENT: needed_equipment(plan)})
-    trees = trees[still_open].sort_values("place", kind="stable")
+    return trees[still_open].sort_values("place", kind="stable")
+
+
+def _surplus(plan: PlanFiles, crews: Crews) -> Floats:
+    """Most that each tree can add to a plan beyond the price of what it takes."""
+    trees = open_trees(plan)
     place = trees["place"].to_numpy()
     starts = np.flatnonzero(np.r_[True, place[1:] != place[:-1]]) if len(place) else place
     cuts = starts[np.searchsorted(starts, np.arange(TREES_AT_ONCE, len(place), TREES_AT_ONCE)) - 1]
@@ -163,20 +148,27 @@ def _surplus(plan: PlanFiles, crews: _Crews) -> Floats:
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
-def _surplus_of(plan: PlanFiles, crews: _Crews, trees: pd.DataFrame, ways: pd.DataFrame) -> Floats:
+def _surplus_of(plan: PlanFiles, crews: Crews, trees: pd.DataFrame, ways: pd.DataFrame) -> Floats:
     places, at = np.unique(trees["place"], return_inverse=True)
     trip, stop_travel = _trips(ways, places, crews.table["depot"].tolist())
     parking = plan.settings.travel.parking_minutes
     service = trees["minutes"].to_numpy(np.float64)[:, None]
-    in_time = trip[at] + parking + service <= crews.minutes
     with np.errstate(divide="ignore", invalid="ignore"):
         fold = np.where(trip < crews.minutes, crews.minutes / (crews.minutes - trip), 1.0)
     rate = fold * crews.table["minute"].to_numpy() + crews.table["stop_minute"].to_numpy()
     pays = rate * parking + stop_travel[:, None] * crews.table["stop_minute"].to_numpy()
-    possible = in_time & _open(trees, crews) & _able(plan, trees, crews)
-    gain = np.where(possible, _net(plan, trees)[:, None] - rate[at] * service, -np.inf)
-    must = trees["mandatory"].to_numpy(np.bool_) & (_single(plan, "promised") > 0)
+    possible = possible_visits(plan, crews, trees, trip[at])
+    gain = np.where(possible, net_worth(plan, trees)[:, None] - rate[at] * service, -np.inf)
+    must = trees["mandatory"].to_numpy(np.bool_) & (single_price(plan, "promised") > 0)
     return _share_places(gain, pays, at, must)
+
+
+def possible_visits(plan: PlanFiles, crews: Crews, trees: pd.DataFrame, trip: Floats) -> Truths:
+    """Whether each group could visit each tree if it did nothing else, shape (n, groups)."""
+    service = trees["minutes"].to_numpy(np.float64)[:, None]
+    in_time = trip + plan.settings.travel.parking_minutes + service <= crews.minutes
+    possible: Truths = in_time & _open(trees, crews) & _able(plan, trees, crews)
+    return possible
 
 
 def _trips(ways: pd.DataFrame, places: Floats, depots: list[str]) -> tuple[Floats, Floats]:
@@ -190,12 +182,14 @@ def _trips(ways: pd.DataFrame, places: Floats, depots: list[str]) -> tuple[Float
     return trip, stop_travel.to_numpy(np.float64)
 
 
-def _net(plan: PlanFiles, trees: pd.DataFrame) -> Floats:
+def net_worth(plan: PlanFiles, trees: pd.DataFrame) -> Floats:
     """Worth less the price of the visit's money, and with what its ward is owed."""
     funds, shares = plan.settings.budget.fund_cents, plan.settings.plan.ward_least_share
-    fund_cent = dict(zip(funds, _by_position(plan, "fund cent", len(funds)), strict=True))
-    ward_minute = dict(zip(shares, _by_position(plan, "ward minute", len(shares)), strict=True))
-    a_cent = _single(plan, "cent") + trees["fund"].map(fund_cent).fillna(0.0)
+    fund_cent = dict(zip(funds, prices_by_position(plan, "fund cent", len(funds)), strict=True))
+    ward_minute = dict(
+        zip(shares, prices_by_position(plan, "ward minute", len(shares)), strict=True)
+    )
+    a_cent = single_price(plan, "cent") + trees["fund"].map(fund_cent).fillna(0.0)
     owed = sum(price * shares[ward] for ward, price in ward_minute.items())
     a_minute = trees["ward"].map(ward_minute).fillna(0.0) - owed
     worth = trees["priority"].clip(lower=1e-9)
@@ -203,7 +197,7 @@ def _net(plan: PlanFiles, trees: pd.DataFrame) -> Floats:
     return np.asarray(net, dtype=np.float64)
 
 
-def _open(trees: pd.DataFrame, crews: _Crews) -> Truths:
+def _open(trees: pd.DataFrame, crews: Crews) -> Truths:
     """Whether a tree may be visited on any date of a group, shape (n, groups)."""
     keys = ["not_before", "deadline", "closed_windows"]
     kind = trees.groupby(keys, dropna=False, sort=False).ngroup().to_numpy()
@@ -234,7 +228,7 @@ def _open_dates(
     return result
 
 
-def _able(plan: PlanFiles, trees: pd.DataFrame, crews: _Crews) -> Truths:
+def _able(plan: PlanFiles, trees: pd.DataFrame, crews: Crews) -> Truths:
     """Whether the crews of each group have the skill and the equipment, shape (n, groups)."""
     known = {crew.name: {*crew.skills, "ground"} for crew in plan.settings.crews}
     brought = {crew.name: set(crew.equipment) for crew in plan.settings.crews}
