@@ -24,6 +24,9 @@ from forestcycle.inventory.source import (
 )
 from forestcycle.inventory.tables import list_table_layers, read_table, table_info
 
+# else GDAL writes NAME.gz.properties beside a packed file that it only reads
+pyogrio.set_gdal_config_options({"CPL_VSIL_GZIP_WRITE_PROPERTIES": False})
+
 
 def list_layers(source: Source | Table) -> dict[str, str | None]:
     """List the layers of a file or database with their geometry types.

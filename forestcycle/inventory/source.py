@@ -8,6 +8,7 @@ from pathlib import Path
 from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.atomic import companions
 from forestcycle.inventory.database import Database
+from forestcycle.inventory.packed import require_plausible
 from forestcycle.settings.address import is_address
 
 VECTOR_ENDINGS = (".fgb", ".geojson", ".geojsonl", ".gdb", ".gml", ".gpkg", ".json", ".kml", ".shp")
@@ -149,12 +150,14 @@ def require_readable(path: Path) -> None:
     ------
     InventoryError
         Missing; or a write-ahead log or journal with content lies beside it,
-        so that the file alone is not the whole truth.
+        so that the file alone is not the whole truth; or it is packed and would
+        unpack to an absurd size.
     """
     if not path.exists():
         near = sorted(item.name for item in path.parent.glob("*") if _names_file(item.name))
         remedy = f"files there: {', '.join(near[:8])}" if near else "check the name and the folder"
         raise InventoryError(Fault("no such file", str(path), remedy))
+    require_plausible(path)
     for companion in companions(path)[:2]:
         if companion.exists() and companion.stat().st_size > 0:
             raise InventoryError(

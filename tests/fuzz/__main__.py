@@ -10,6 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from tests.fuzz.case import KINDS
 from tests.fuzz.ground import make_ground
 from tests.fuzz.worker import Result, run_cases
 
@@ -20,6 +21,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--first", type=int, default=0, help="number of the first case")
     parser.add_argument("--only", type=int, help="run this one case and show what it said")
+    parser.add_argument("--kind", choices=KINDS, help="spoil files of this kind alone")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--nice", type=int, default=10)
     parser.add_argument("--json", type=Path, help="write the figures here")
@@ -33,7 +35,8 @@ def main() -> None:
         ground = make_ground(sound)
         started = time.monotonic()
         results = []
-        for result in run_cases(ground, work, asked.seed, range(first, first + count)):
+        numbers = range(first, first + count)
+        for result in run_cases(ground, work, asked.seed, numbers, only=asked.kind):
             results.append(result)
             if result.faults or asked.only is not None:
                 print(_in_words(result), flush=True)

@@ -47,7 +47,7 @@ class Case:
     may_write: tuple[str, ...]
 
 
-def prepare(ground: Ground, folder: Path, seed: int, number: int) -> Case:
+def prepare(ground: Ground, folder: Path, seed: int, number: int, only: str | None = None) -> Case:
     """Spoil a copy of the sound files; the same seed and number give the same case.
 
     Parameters
@@ -56,6 +56,8 @@ def prepare(ground: Ground, folder: Path, seed: int, number: int) -> Case:
     folder : Path
         Emptied first.
     seed, number : int
+    only : str, optional
+        Spoil files of this kind, one of ``KINDS``.
 
     Returns
     -------
@@ -63,7 +65,7 @@ def prepare(ground: Ground, folder: Path, seed: int, number: int) -> Case:
     """
     random = Random(f"{seed}:{number}")
     kinds, weights = zip(*((kind, weight) for kind, (_, weight) in KINDS.items()), strict=True)
-    kind = random.choices(kinds, weights)[0]
+    kind = only or random.choices(kinds, weights)[0]
     with_plan = kind == "plan"
     with_books = kind == "books" or random.random() < 0.3
     copy_ground(ground, folder, with_plan=with_plan, with_books=with_books)

@@ -105,7 +105,7 @@ def faults_after(
     for name in sorted(changed & set(after)):
         faults += _bad_name(name)
         if name.endswith(".csv"):
-            faults += _running_cells(folder / name)
+            faults += running_cells(folder / name)
     return faults
 
 
@@ -123,7 +123,8 @@ def _bad_name(name: str) -> list[str]:
     return [f"a file named {name!r}"] if bad else []
 
 
-def _running_cells(path: Path) -> list[str]:
+def running_cells(path: Path) -> list[str]:
+    """List the first cell of a file that a spreadsheet would run."""
     with path.open(encoding="utf-8-sig", newline="") as stream:
         for row in csv.reader(stream):
             for cell in row:
