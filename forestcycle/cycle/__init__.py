@@ -7,6 +7,7 @@ from forestcycle.cycle.compare import Compared, compare_scenarios
 from forestcycle.cycle.demo import run_demo
 from forestcycle.cycle.explain import explain_tree
 from forestcycle.cycle.inspect import inspect_source
+from forestcycle.cycle.outlook import CityOutlook, outlook_of
 from forestcycle.cycle.plan import pack_year, plan_city
 from forestcycle.cycle.record import Recorded, record_returns
 from forestcycle.cycle.revise import RevisedCity, revise_city
@@ -18,6 +19,7 @@ from forestcycle.publish import publish as publish_plan
 __all__ = [
     "Calibrated",
     "City",
+    "CityOutlook",
     "Compared",
     "Recorded",
     "RevisedCity",
@@ -31,6 +33,7 @@ __all__ = [
     "explain_tree",
     "inspect_source",
     "open_city",
+    "outlook_of",
     "pack_year",
     "plan_city",
     "publish_plan",
