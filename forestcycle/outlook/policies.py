@@ -91,12 +91,44 @@ def simulate_policy(
     -------
     Trajectory
     """
+    order = POLICIES[policy]
+    return follow(
+        horizon,
+        lambda _, candidates: order(candidates),
+        crew_days=crew_days,
+        cents=cents,
+        crews=crews,
+    )
+
+
+def follow(
+    horizon: Horizon,
+    rank: Callable[[int, Candidates], FloatArray],
+    *,
+    crew_days: FloatArray,
+    cents: FloatArray,
+    crews: FloatArray,
+) -> Trajectory:
+    """Visit trees year by year in an order, as far as crews and money reach.
+
+    Parameters
+    ----------
+    horizon : Horizon
+    rank : callable
+        Of a year (0, 1, ...) and its candidates: their order, lowest first.
+    crew_days, cents, crews
+        As for :func:`simulate_policy`.
+
+    Returns
+    -------
+    Trajectory
+    """
     kinds = horizon.stock.crew_kinds
     walk, turn = Walk(horizon, years=len(cents)), 0
     used_days = np.zeros_like(crew_days)
     for year in range(len(cents)):
         candidates = _first(horizon) if year == 0 else _later(horizon, walk.stand, turn)
-        order = _order(POLICIES[policy](candidates), candidates)
+        order = _order(rank(year, candidates), candidates)
         most = crews[year] * np.array([kind.days for kind in kinds])
         share, used_days[year] = _afford(
             horizon, candidates, order, crew_days[year], most, cents[year], year

@@ -5,6 +5,7 @@ each has its own cheapest course, found backwards from the last year. Its cost,
 summed over all trees, is the trees' side of a proven bound.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -122,18 +123,43 @@ def decide(horizon: Horizon, prices: Prices) -> tuple[Decision, FloatArray]:
     decision : Decision
     cost : (blocks,) float64
     """
-    wards = len(horizon.stock.wards)
-    to_go = np.zeros((horizon.stock.states.count, wards))
     later: list[NDArray[Any]] = []
+    for year, wait, gain in gains_backwards(horizon, prices):
+        if year > 0:
+            later.append(gain > 0)
+        else:
+            first = gain > 0
+            total = horizon.stock.cells.trees * (wait - np.maximum(gain, 0))
+    later.reverse()
+    cost = np.bincount(block_of_cell(horizon), weights=total, minlength=blocks(horizon))
+    return Decision(first, later), np.asarray(cost, dtype=np.float64)
+
+
+def gains_backwards(
+    horizon: Horizon, prices: Prices
+) -> Iterator[tuple[int, FloatArray, FloatArray]]:
+    """Say what waiting costs and what visits save, from the last year back to the first.
+
+    Parameters
+    ----------
+    horizon : Horizon
+    prices : Prices
+
+    Yields
+    ------
+    year : int
+        Counted from 0.
+    wait : (states, wards) float64
+        (cells,) in year 0.
+    gain : (states, wards, skills) float64
+        (cells,) in year 0. What a visit saves less all that it costs.
+    """
+    to_go = np.zeros((horizon.stock.states.count, len(horizon.stock.wards)))
     for year in range(len(prices.cent) - 1, 0, -1):
         wait, gain = _gains(horizon, prices, year, to_go)
         to_go = wait - np.einsum("swk,sk->sw", np.maximum(gain, 0), horizon.later.skill_share)
-        later.append(gain > 0)
-    later.reverse()
-    wait, gain = first_gains(horizon, prices, to_go)
-    total = horizon.stock.cells.trees * (wait - np.maximum(gain, 0))
-    cost = np.bincount(block_of_cell(horizon), weights=total, minlength=blocks(horizon))
-    return Decision(gain > 0, later), np.asarray(cost, dtype=np.float64)
+        yield year, wait, gain
+    yield 0, *first_gains(horizon, prices, to_go)
 
 
 def _gains(
