@@ -37,10 +37,13 @@ def route_evidence(
         other prices) by ``crew_day_id``, ``cent``, ``fund cent`` and
         ``ward minute`` by position in the settings, ``promised``. ``ways`` has
         ``from_node to_node minutes``: between places (by number) and depots (by
-        name). Nothing where the bound does not rest on routes.
+        name). Both empty where the bound does not rest on routes.
     """
     if plan.bound is None or plan.bound.routes is None:
-        return {}
+        return {
+            "route_prices": _empty(kind=str, key=str, price=float),
+            "ways": _empty(from_node=str, to_node=str, minutes=float),
+        }
     prices, groups = plan.bound.routes, plan.bound.groups
     names = np.asarray(tree_ids, dtype=object)[problem.tree]
     kinds = {
@@ -62,6 +65,10 @@ def route_evidence(
         "route_prices": pd.concat([part for part in rows if len(part)], ignore_index=True),
         "ways": _ways(problem, depot_names),
     }
+
+
+def _empty(**columns: type) -> pd.DataFrame:
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in columns.items()})
 
 
 def _positions(prices: "np.typing.NDArray[np.float64]") -> list[str]:

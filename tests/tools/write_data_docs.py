@@ -81,6 +81,8 @@ SECTIONS = (
             "plan set_aside",
             "plan prices",
             "plan round_trips",
+            "plan route_prices",
+            "plan ways",
             "plan run",
         ),
     ),
