@@ -71,14 +71,36 @@ def _with(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | 
     """Route with the tree in its best place, less the stops of least worth; None if none fits."""
     keep = route
     while True:
-        tries = [np.insert(keep, place, tree) for place in range(len(keep) + 1)]
-        fitting = [candidate for candidate in tries if fits(problem, day, candidate)]
-        if fitting:
-            return min(fitting, key=lambda candidate: legs_of(problem, day, candidate).sum())
+        longer = inserted(problem, day, keep, tree)
+        if longer is not None:
+            return longer
         others = keep[~problem.mandatory[keep]]
         if not len(others):
             return None
         keep = keep[keep != others[np.argmin(problem.worth[others])]]
+
+
+def inserted(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | None:
+    """Put a tree into a route where it takes the fewest minutes on the way.
+
+    Parameters
+    ----------
+    problem : Problem
+    day : int
+        Crew-day, whose date and skill allow the tree.
+    route : (s,) int64
+    tree : int
+
+    Returns
+    -------
+    (s + 1,) int64, or None
+        None if it fits nowhere.
+    """
+    tries = [np.insert(route, place, tree) for place in range(len(route) + 1)]
+    fitting = [candidate for candidate in tries if fits(problem, day, candidate)]
+    if not fitting:
+        return None
+    return min(fitting, key=lambda candidate: legs_of(problem, day, candidate).sum())
 
 
 def fits(problem: Problem, day: int, trees: IntArray) -> bool:

@@ -20,12 +20,14 @@ from forestcycle.schedule.candidates import CandidateGenerator, proposals
 from forestcycle.schedule.choose import Column, Effort, choose
 from forestcycle.schedule.cluster import warm_up
 from forestcycle.schedule.draft import Draft, first_draft
+from forestcycle.schedule.fewer_days import with_fewer_days
 from forestcycle.schedule.limits import affordable
-from forestcycle.schedule.mandatory import make_room, missing_mandatory, shortest_visit
+from forestcycle.schedule.one_model import MOST_ARCS, Goal, arcs_of, solve_as_one
 from forestcycle.schedule.pack_territory import Packed, Span, TerritoryTask, pack_territory
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import Prices
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
+from forestcycle.schedule.promises import keep_promises
 from forestcycle.schedule.purse import Purse
 from forestcycle.schedule.route_columns import as_columns, as_group_routes
 from forestcycle.schedule.routes import Work, applies, tighten, warm_up_routes
@@ -38,6 +40,8 @@ SHARE_FOR_CHOICE = 0.08
 SHARE_FOR_ROUTES = 0.35
 SHARE_BEFORE_SETTLING = 0.3
 CHOICE_WORK = 20.0
+ONE_MODEL_WORK = 3.0
+PROVEN = 1e-9
 DEFAULT_ROUNDS = 10
 PRICE_SPREAD = 1.0
 
@@ -169,8 +173,10 @@ def solve(
     if run.routed and not run.stopped:
         bound = _price_routes(problem, bound, columns, run)
     chosen = _choose(problem, draft, best, columns, run)
-    chosen = _keep_promises(problem, chosen, tree_ids)
-    return _plan(problem, bound, chosen, run, done)
+    chosen = _as_one_model(problem, chosen, bound, run)
+    routes = keep_promises(problem, _as_routes(problem, chosen), tree_ids)
+    routes = with_fewer_days(problem, routes)
+    return _plan(problem, bound, _as_columns(routes), run, done)
 
 
 def _prices_around(problem: Problem, prices: Prices, random: np.random.Generator) -> Prices:
@@ -334,12 +340,13 @@ def _choose(
 
 def _price_routes(problem: Problem, bound: Bound, columns: dict[Column, float], run: _Run) -> Bound:
     """Tighten the bound by sets of routes, and take in the routes found."""
-    seconds = None if run.seconds is None else run.routes_end - run.elapsed
+    if run.seconds is None:
+        work = Work.of_rounds(run.rounds or 0, problem, bound, run.workers)
+    else:
+        work = Work(run.routes_end - run.elapsed, workers=run.workers)
     known = as_group_routes(bound.groups, columns)
     try:
-        found = tighten(
-            problem, bound, known, Work(seconds, workers=run.workers), progress=run.progress
-        )
+        found = tighten(problem, bound, known, work, progress=run.progress)
     except KeyboardInterrupt:
         run.stopped = True
         return bound
@@ -358,32 +365,31 @@ def _standing(problem: Problem, plan: Sequence[Column]) -> tuple[int, float]:
     return int(problem.mandatory[trees].sum()), float(problem.worth[trees].sum())
 
 
-def _keep_promises(
-    problem: Problem, chosen: list[Column], tree_ids: Sequence[str] | None
-) -> list[Column]:
-    """Make room for mandatory trees left out; refuse if some are left out even so."""
+def _as_one_model(problem: Problem, chosen: list[Column], bound: Bound, run: _Run) -> list[Column]:
+    """Improve a plan of few trees as one model, unless it is known to be the best."""
+    best = _standing(problem, chosen)
+    reached = best[0] == problem.mandatory.sum() and best[1] >= bound.value * (1 - PROVEN)
+    if reached or run.stopped or arcs_of(problem) > MOST_ARCS:
+        return chosen
+    seconds = None if run.seconds is None else max(0.2, run.seconds - run.elapsed)
+    found = solve_as_one(
+        problem,
+        Goal.WORTH,
+        work=ONE_MODEL_WORK,
+        seconds=seconds,
+        seed=run.seed,
+        hint=_as_routes(problem, chosen),
+    )
+    if found.routes is None:
+        return chosen
+    return max(chosen, _as_columns(found.routes), key=lambda plan: _standing(problem, plan))
+
+
+def _as_routes(problem: Problem, chosen: Sequence[Column]) -> list[IntArray]:
     routes = [np.empty(0, dtype=np.int64)] * problem.crew_days
     for column in chosen:
         routes[column.crew_day] = np.array(column.trees, dtype=np.int64)
-    if not len(missing_mandatory(problem, routes)):
-        return chosen
-    routes = make_room(problem, routes)
-    missing = missing_mandatory(problem, routes)
-    if len(missing):
-        raise PlanError([_no_room(problem, int(tree), tree_ids) for tree in missing])
-    return _as_columns(routes)
-
-
-def _no_room(problem: Problem, tree: int, tree_ids: Sequence[str] | None) -> Fault:
-    row = int(problem.tree[tree])
-    name = f"in row {row}" if tree_ids is None else tree_ids[row]
-    return Fault(
-        f"found no room for mandatory tree {name} beside the others: a visit takes "
-        f"{shortest_visit(problem, tree):.0f} minutes with the way there and back, "
-        f"and costs {problem.cost_cents[tree] / 100:.2f} besides the crew-day",
-        "requests",
-        "add crew-days or budget, or take back a request",
-    )
+    return routes
 
 
 def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: _Run, done: int) -> Plan:

@@ -1,43 +1,10 @@
-"""Whole plans: limits, optima of small cities, one seed, the clock, a lone interruption."""
-
-import time
+"""Whole plans: the bound, one seed, a clock, an interruption; optima are in test_small_cities."""
 
 import numpy as np
 import pytest
 
-from forestcycle.errors import PlanError
 from forestcycle.schedule import solve
 from tests.benchmarks.invented_problem import check_plan, even_city
-from tests.schedule.exact import best_plan
-from tests.schedule.tiny import tiny_problem
-
-
-def plan_or_none(problem, **changes):
-    try:
-        return solve(problem, rounds=3, seed=1, **changes)
-    except PlanError:
-        return None
-
-
-def test_small_cities_are_packed_as_well_as_can_be():
-    """Plain enumeration of 8 trees and 2 crew-days, with and without limits.
-
-    With money or wards the search goes by prices and may miss the optimum by a tree; nine
-    in ten must be exact.
-    """
-    exact = 0
-    for seed in range(30):
-        problem = tiny_problem(np.random.default_rng(seed), trees=8, plain=seed < 15)
-        best, plan = best_plan(problem), plan_or_none(problem)
-        if best is None or plan is None:
-            assert best is None, f"seed {seed}: a plan exists but none was found"
-            exact += plan is None
-            continue
-        assert plan.worth <= best.worth + 1e-6
-        exact += plan.worth >= best.worth - 1e-6
-        if seed < 15:
-            assert plan.worth == pytest.approx(best.worth), f"seed {seed}"
-    assert exact >= 27
 
 
 def test_the_bound_holds_and_is_near_in_a_dense_city():
@@ -56,12 +23,12 @@ def test_one_seed_gives_one_plan_whatever_the_workers():
         np.testing.assert_array_equal(plan.crew_day, plans[0].crew_day)
 
 
-def test_the_clock_is_kept():
+def test_a_clock_limit_gives_a_plan_and_stops():
+    """That it stops in time is measured by the benchmark ``clock``."""
     problem = even_city(600, 12, 4)
-    began = time.monotonic()
-    plan = solve(problem, seconds=6, seed=1)
-    assert time.monotonic() - began < 12  # far above the promise: machines may be busy
-    assert len(plan.tree)
+    plan = solve(problem, seconds=2, seed=1)
+    assert check_plan(problem, plan) == pytest.approx(plan.worth)
+    assert not plan.interrupted
 
 
 def test_an_interruption_gives_the_best_plan_so_far():

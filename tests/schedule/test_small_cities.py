@@ -1,7 +1,7 @@
 """Whole plans of small cities under every kind of limit, against other people's solvers.
 
-The packer searches; it does not prove. What it must never do is break a limit
-or pass the optimum, and it must reach the optimum in most cases.
+What the packer must never do is break a limit, pass the optimum, or refuse where
+a plan exists. So few trees are one model in the end: nearly all plans are optimal.
 """
 
 import subprocess
@@ -19,7 +19,7 @@ from tests.schedule.mixed_integer import best_worth
 from tests.schedule.recheck import broken_limits, routes_of
 from tests.schedule.tiny import tiny_problem
 
-ENUMERATED, LEAST_EXACT = 50, 0.75
+ENUMERATED, LEAST_EXACT = 25, 0.95
 
 
 def checked(problem, **options):
@@ -38,7 +38,7 @@ def checked(problem, **options):
 def test_every_plan_keeps_its_limits_and_most_are_optimal():
     """Plain enumeration of 10 trees and 2 crew-days; hours, dates, skills, money, wards, promises.
 
-    Of random cities like these 86 in 100 were optimal when this was written.
+    All of 133 random cities of 6, 8 and 10 trees were optimal when this was written.
     """
     exact, cases = 0, 0
     for seed in range(1000, 1000 + ENUMERATED):
@@ -47,12 +47,29 @@ def test_every_plan_keeps_its_limits_and_most_are_optimal():
         if best is None:
             assert plan is None, f"seed {seed}: a plan where none exists"
             continue
+        assert plan is not None, f"seed {seed}: refused, yet a plan exists"
         cases += 1
-        if plan is not None:
-            assert plan.worth <= best.worth + 1e-6, f"seed {seed}"
-            exact += plan.worth >= best.worth - 1e-6
+        assert plan.worth <= best.worth + 1e-6, f"seed {seed}"
+        exact += plan.worth >= best.worth - 1e-6
     assert cases > ENUMERATED / 2
     assert exact >= LEAST_EXACT * cases, f"{exact} of {cases}"
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_hours_of_the_day_are_packed_as_well_as_enumeration_finds(seed):
+    """Every tree has hours of its own, the break falls among them, and waiting is allowed."""
+    rng = np.random.default_rng(seed)
+    opens = rng.uniform(420, 560, 8)
+    problem = tiny_problem(
+        rng,
+        trees=8,
+        plain=True,
+        service_minutes=rng.uniform(5, 25, 8),
+        hours_from=opens,
+        hours_until=opens + rng.uniform(30, 120, 8),
+        break_minutes=np.full(2, 25.0),
+    )
+    assert checked(problem).worth == pytest.approx(best_plan(problem).worth)
 
 
 def with_money(seed, trees):
