@@ -287,9 +287,10 @@ def _no_room(problem: Problem, tree: int, remedy: str, tree_ids: Sequence[str] |
     minutes = shortest_visit(problem, tree)
     if np.isinf(minutes):
         return Fault(
-            f"no crew-day may visit mandatory tree {name}: none has its skill, equipment and date",
+            f"no crew-day can visit mandatory tree {name}: none has its skill, its equipment, an "
+            "open date and a way there",
             "requests",
-            "change crews, seasons or the deadline, or take back the request",
+            "change crews, seasons, streets or the deadline, or take back the request",
         )
     return Fault(
         f"found no room for mandatory tree {name} beside the others: a visit takes "

@@ -1,13 +1,18 @@
 """The reason given for a tree left out is what would happen if it were forced in."""
 
 from dataclasses import replace
+from itertools import permutations
 
 import numpy as np
 import pytest
 
+from forestcycle.errors import PlanError
+from forestcycle.schedule import solve
 from forestcycle.schedule.bound import allocate
+from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.reasons import LeftOut, free_minutes, left_out_reasons
+from forestcycle.schedule.territory import may_visit
 from tests.schedule.exact import best_plan
 from tests.schedule.tiny import tiny_problem
 from tests.schedule.written_plan import greedy_plan, invented_problem, invented_trees
@@ -47,6 +52,84 @@ def test_forcing_a_left_out_tree_in_gains_nothing(seed):
         assert forced is None or forced.worth <= best.worth + 1e-9
         if word in (LeftOut.PRICE, LeftOut.COST):
             assert plan.bound.surplus[tree] <= 0
+
+
+def in_order(problem, day, trees):
+    """An order in which a crew-day can visit the trees, by trying all."""
+    tries = (np.array(order, dtype=np.int64) for order in permutations(trees))
+    return tuple(next((o for o in tries if not len(o) or fits(problem, day, o)), ()))
+
+
+def room_for(problem, days, tree):
+    """Crew-days into which a tree can be put, all other stops staying in their order."""
+    every = np.arange(problem.crew_days)
+    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
+    return [
+        day
+        for day in allowed.tolist()
+        if any(
+            fits(problem, day, np.insert(np.array(days[day], dtype=np.int64), k, tree))
+            for k in range(len(days[day]) + 1)
+        )
+    ]
+
+
+def check_reason(problem, plan, days, tree, word):
+    """Do what the reason says cannot be done."""
+    room = room_for(problem, days, tree)
+    cents = problem.cost_cents[plan.tree].sum() + problem.cost_cents[tree]
+    cents += problem.day_cost_cents[np.unique(plan.crew_day)].sum()
+    if word in (LeftOut.FULL, LeftOut.FAR, LeftOut.HOURS):
+        assert room == []
+    if word == LeftOut.BUDGET:
+        assert cents > problem.budget_cents
+    if word == LeftOut.FUND:
+        fund = problem.fund[tree]
+        paid = problem.cost_cents[plan.tree][problem.fund[plan.tree] == fund].sum()
+        assert paid + problem.cost_cents[tree] > problem.fund_budget_cents[fund]
+    if word == LeftOut.SEARCH:
+        assert room
+
+
+@pytest.mark.parametrize("hours", [False, True])
+@pytest.mark.parametrize("seed", range(25))
+def test_what_a_reason_says_cannot_be_done_cannot(seed, hours):
+    """Of plans that leave out the worthiest trees, too: there the search ended, or so it seems."""
+    rng = np.random.default_rng(seed)
+    opens = rng.uniform(420, 600, 7) if hours else np.zeros(7)
+    problem = tiny_problem(
+        rng,
+        trees=7,
+        mandatory=np.zeros(7, dtype=bool),
+        hours_from=opens,
+        hours_until=opens + rng.uniform(30, 90, 7) if hours else np.full(7, 1440.0),
+    )
+    best = best_plan(problem, promises=False)
+    whole = [in_order(problem, day, trees) for day, trees in enumerate(best.trees)]
+    for days in (whole, [route[:-1] for route in whole]):
+        plan = plan_of(problem, days)
+        left_out = np.setdiff1d(np.arange(7), plan.tree)
+        words, _ = left_out_reasons(problem, plan, left_out)
+        for tree, word in zip(left_out.tolist(), words, strict=True):
+            check_reason(problem, plan, days, tree, word)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_packer_gains_nothing_by_a_tree_forced_in(seed):
+    """Made mandatory, a left-out tree costs worth, or there is no plan."""
+    problem = tiny_problem(
+        np.random.default_rng(40 + seed), trees=9, mandatory=np.zeros(9, dtype=bool)
+    )
+    plan = solve(problem, rounds=2, seed=1)
+    left_out = np.setdiff1d(np.arange(9), plan.tree)[:2]
+    words, _ = left_out_reasons(problem, plan, left_out)
+    for tree, word in zip(left_out, words, strict=True):
+        try:
+            forced = solve(replace(problem, mandatory=np.arange(9) == tree), rounds=2, seed=1)
+        except PlanError:
+            continue
+        assert tree in forced.tree
+        assert forced.worth <= plan.worth + 1e-6, word
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -17,7 +17,7 @@ from forestcycle.schedule import solve
 from tests.schedule.exact import best_plan
 from tests.schedule.mixed_integer import best_worth
 from tests.schedule.recheck import broken_limits, routes_of
-from tests.schedule.tiny import tiny_problem
+from tests.schedule.tiny import TableTravel, shortest, tiny_problem
 
 ENUMERATED, LEAST_EXACT = 25, 0.95
 
@@ -149,6 +149,40 @@ def test_without_crew_days_there_is_no_plan():
     problem = tiny_problem(np.random.default_rng(1), trees=5, crew_days=0, plain=True)
     with pytest.raises(PlanError, match="no crew-day"):
         solve(problem, rounds=1)
+
+
+def test_a_travel_matrix_with_holes_is_worked_around():
+    """No way to one place, none between two others: what is left is packed as well as can be."""
+    table = shortest(np.random.default_rng(3).uniform(4, 15, (6, 6)))
+    table[0, 1:] = table[1:, 0] = np.inf
+    table[2, 3] = table[3, 2] = np.inf
+    problem = tiny_problem(
+        np.random.default_rng(3),
+        trees=8,
+        plain=True,
+        place=np.array([0, 0, 1, 2, 2, 3, 3, 4]),
+        depot=np.full(2, 5),
+        travel=TableTravel(table),
+    )
+    plan = checked(problem)
+    assert not np.isin([0, 1], plan.tree).any()
+    assert plan.worth == pytest.approx(best_plan(problem).worth)
+
+
+def test_a_mandatory_tree_in_a_hole_is_named():
+    table = np.full((3, 3), 5.0)
+    table[0, 1:] = table[1:, 0] = np.inf
+    problem = tiny_problem(
+        np.random.default_rng(3),
+        trees=2,
+        plain=True,
+        place=np.array([0, 1]),
+        depot=np.full(2, 2),
+        mandatory=np.array([True, False]),
+        travel=TableTravel(table),
+    )
+    with pytest.raises(PlanError, match="mandatory tree ELM-0"):
+        solve(problem, rounds=1, tree_ids=["ELM-0", "ELM-1"])
 
 
 def test_a_shift_shorter_than_the_way_gives_an_empty_plan():
