@@ -125,11 +125,12 @@ def _planned(folder: Path) -> pd.DataFrame:
         stops = pyogrio.read_dataframe(
             folder / "plan.gpkg", layer="stops", columns=columns, read_geometry=False
         )
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+        figures = pd.DataFrame(stops[columns]).astype(dict.fromkeys(columns[1:], float))
+    except (RuntimeError, ValueError, TypeError, KeyError) as error:
         fault = Fault(f"cannot be read: {error}", str(folder / "plan.gpkg"), "name a plan's folder")
         raise StoreError(fault) from error
     names = {"service_minutes": "planned_minutes", "dose": "planned_dose"}
-    return pd.DataFrame(stops).rename(columns=names)
+    return figures.rename(columns=names)
 
 
 def _limits(city: City, returns: pd.DataFrame) -> pd.DataFrame:

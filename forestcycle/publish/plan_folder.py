@@ -1,13 +1,17 @@
 """Read a plan's folder: ``plan.gpkg`` and ``summary.json`` into one object."""
 
+import contextlib
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pyogrio
+from shapely.errors import GEOSException
 
 from forestcycle.errors import Fault, StoreError
 
@@ -40,6 +44,15 @@ REQUIRED = {
     "legs": LEG_COLUMNS,
     "run": ["key", "value"],
 }
+NUMBERS = frozenset(
+    str.split(
+        "stop_order arrive_minute travel_minutes service_minutes dose dose_limit priority "
+        "cost_cents place visits_needed start_minute capacity_minutes free_minutes stops "
+        "leg_order minutes metres"
+    )
+)
+"""Columns of stops, crew-days and legs without which a line of them says nothing."""
+REMEDY = "'forestcycle plan cycle.toml --out DIR' writes such a folder"
 DATE_COLUMNS = ("date", "not_before", "due", "overdue_after", "deadline", "planned_on")
 MOST_DISTINCT = 0.5
 """A tree column with fewer distinct texts than this share of its rows is kept as categories."""
@@ -106,15 +119,30 @@ def read_plan_folder(path: Path | str) -> PlanFolder:
     Raises
     ------
     StoreError
-        With every file, layer and column that is missing.
+        With every file, layer and column that is missing or spoilt.
     """
     path = Path(path)
-    layers = _check(path)
+    with _as_plan(path / PLAN_FILE):
+        return _read(path, _check(path))
+
+
+@contextlib.contextmanager
+def _as_plan(plan: Path) -> Iterator[None]:
+    """Say of a damaged file that it is one."""
+    try:
+        yield
+    except (RuntimeError, ValueError, TypeError, KeyError, GEOSException) as error:
+        what = f"does not hold what a plan holds: {' '.join(str(error).split())}"
+        raise StoreError(Fault(what, str(plan), REMEDY)) from error
+
+
+def _read(path: Path, layers: set[str]) -> PlanFolder:
     plan = path / PLAN_FILE
 
     def frame(layer: str) -> Any:  # noqa: ANN401 - a GeoDataFrame where the layer has geometry
         columns = TREE_COLUMNS if layer == "trees" else None
         tidy = _tidy(pyogrio.read_dataframe(plan, layer=layer, columns=columns))
+        _require_numbers(plan, layer, tidy)
         return _compact(tidy) if layer == "trees" else tidy
 
     def backdrop(layer: str) -> gpd.GeoDataFrame | None:
@@ -148,13 +176,27 @@ def _summary(path: Path) -> dict[str, Any]:
         summary = json.loads(path.read_text(encoding="utf-8"))
     except ValueError as error:
         raise StoreError(Fault(f"cannot be read: {error}", str(path), "plan again")) from None
-    return dict(summary)
+    if not isinstance(summary, dict):
+        raise StoreError(Fault("is no summary of a plan", str(path), "plan again"))
+    return summary
+
+
+def _require_numbers(plan: Path, layer: str, frame: pd.DataFrame) -> None:
+    if layer not in ("stops", "crew_days", "legs"):
+        return
+    figures = frame[[name for name in frame.columns if name in NUMBERS]]
+    numbers = figures.apply(pd.to_numeric, errors="coerce")
+    spoilt = figures.columns[~np.isfinite(numbers.astype(float)).all()].tolist()
+    if "date" in frame and frame["date"].isna().any():
+        spoilt.append("date")
+    if spoilt:
+        where = f"{plan}: layer {layer}"
+        raise StoreError([Fault(f"column {name!r} is spoilt", where, REMEDY) for name in spoilt])
 
 
 def _check(path: Path) -> set[str]:
-    remedy = "'forestcycle plan cycle.toml --out DIR' writes such a folder"
     missing = [
-        Fault("no such file", str(path / name), remedy)
+        Fault("no such file", str(path / name), REMEDY)
         for name in (PLAN_FILE, SUMMARY_FILE)
         if not (path / name).is_file()
     ]
@@ -164,15 +206,15 @@ def _check(path: Path) -> set[str]:
     try:
         layers = {str(name) for name in pyogrio.list_layers(plan)[:, 0]}
     except pyogrio.errors.DataSourceError as error:
-        raise StoreError(Fault(f"cannot be read: {error}", str(plan), remedy)) from None
+        raise StoreError(Fault(f"cannot be read: {error}", str(plan), REMEDY)) from None
     faults = []
     for layer, columns in REQUIRED.items():
         if layer not in layers:
-            faults.append(Fault(f"layer {layer!r} is missing", str(plan), remedy))
+            faults.append(Fault(f"layer {layer!r} is missing", str(plan), REMEDY))
             continue
         present = set(pyogrio.read_info(plan, layer=layer)["fields"])
         faults += [
-            Fault(f"column {column!r} is missing", f"{plan}: layer {layer}", remedy)
+            Fault(f"column {column!r} is missing", f"{plan}: layer {layer}", REMEDY)
             for column in columns
             if column not in present
         ]

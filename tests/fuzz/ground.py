@@ -34,7 +34,12 @@ class Ground:
 
 
 def make_ground(folder: Path) -> Ground:
-    """Write the sound files into an empty folder."""
+    """Write the sound files into a folder, unless they are there from an earlier run."""
+    if (folder / SHEET).exists():
+        return Ground(
+            folder, tuple(pyogrio.read_dataframe(folder / CITY, layer="trees")["tree_id"])
+        )
+    folder.mkdir(exist_ok=True)
     sample_city.make(folder, trees=TREES, seed=SEED)
     trees = pyogrio.read_dataframe(folder / CITY, layer="trees")
     _write_tables(folder, trees)

@@ -19,6 +19,7 @@ NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 """Microsoft, "Naming Files, Paths, and Namespaces": names that are devices."""
 LIBRARY_WARNING = re.compile(r"\.py:\d+: \w*Warning:")
+csv.field_size_limit(1 << 30)
 FORBIDDEN = set('<>:"|?*\\')
 
 
