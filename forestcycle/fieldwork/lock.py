@@ -7,6 +7,7 @@ import socket
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TextIO
 
 from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.atomic import cannot_write
@@ -36,7 +37,7 @@ def locked(path: Path) -> Iterator[None]:
     }
     try:
         with lock.open("x", encoding="utf-8") as file:
-            json.dump(me, file)
+            _sign(file, lock, me)
     except FileExistsError:
         raise StoreError(_held(lock)) from None
     except OSError as error:
@@ -45,6 +46,16 @@ def locked(path: Path) -> Iterator[None]:
         yield
     finally:
         lock.unlink(missing_ok=True)
+
+
+def _sign(file: TextIO, lock: Path, me: dict[str, object]) -> None:
+    """Write into a lock whose it is; one that a full disk leaves unsigned goes again."""
+    try:
+        json.dump(me, file)
+        file.flush()
+    except OSError:
+        lock.unlink(missing_ok=True)
+        raise
 
 
 def _held(lock: Path) -> Fault:

@@ -1,7 +1,5 @@
 """The sample city, pushed into PostGIS by tools that are not forestcycle's."""
 
-import contextlib
-import io
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +7,6 @@ from pathlib import Path
 import pyogrio
 
 import sample_city
-from forestcycle.cli.main import main
 from tests.database.server import Server
 
 FOLDER = Path(sample_city.__file__).parent
@@ -89,28 +86,3 @@ def _as_json(columns) -> str:
 def write_settings(town: Town) -> None:
     text = (FOLDER / "cycle.toml").read_text()
     town.settings.write_text(text.replace('"city.gpkg"', f'"{town.address}"'))
-
-
-@dataclass(frozen=True)
-class Ended:
-    """How a command ended, and what it said."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-def run(*words: str | Path, cwd: Path) -> Ended:
-    """Run a command in this process, as the command line would."""
-    said, faults = io.StringIO(), io.StringIO()
-    with (
-        contextlib.chdir(cwd),
-        contextlib.redirect_stdout(said),
-        contextlib.redirect_stderr(faults),
-    ):
-        try:
-            main([*map(str, words)])
-            code = 0
-        except SystemExit as end:
-            code = int(end.code or 0)
-    return Ended(code, said.getvalue(), faults.getvalue())

@@ -12,8 +12,9 @@ from forestcycle.inventory.read import list_layers
 from forestcycle.inventory.source import Table
 from forestcycle.settings import load_settings
 from forestcycle.settings.address import without_password
+from tests.cli.commands import run
 from tests.cli.small_city import SETTINGS
-from tests.database.city import Town, run
+from tests.database.city import Town
 from tests.database.server import PASSWORD
 
 SECRET = "knot-hole"  # noqa: S105 - invented
@@ -107,9 +108,9 @@ def test_a_password_in_an_address_is_refused_and_never_shown(address, tmp_path):
             load_settings(tmp_path / "cycle.toml")
         assert SECRET not in str(caught.value)
     done = run("inspect", address, "--quiet", "--overwrite", cwd=tmp_path)
-    assert done.returncode == 2
-    assert SECRET not in done.stdout + done.stderr
-    assert "PGPASSWORD" in done.stderr
+    assert done.code == 2
+    assert SECRET not in done.out + done.err
+    assert "PGPASSWORD" in done.err
 
 
 def test_addresses_without_a_password_stay_as_they_are():

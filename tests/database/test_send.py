@@ -8,10 +8,11 @@ from pathlib import Path
 import pyogrio
 
 from forestcycle.cycle import open_city, plan_city
-from tests.database.city import FOLDER, LAYERS, Town, run
+from tests.cli.commands import run
+from tests.database.city import FOLDER, LAYERS, Town
 from tests.database.server import PASSWORD
 
-TREES = 250
+TREES = 60
 
 
 def few_trees(town: Town) -> Path:
@@ -50,8 +51,8 @@ def test_a_plan_from_postgis_is_the_plan_from_the_geopackage_and_goes_back(sampl
         ("send", "cycle.toml", "plan"),
     ):
         done = run(*words, cwd=folder)
-        assert done.returncode == 0, done.stderr
-        assert PASSWORD not in done.stdout + done.stderr
+        assert done.code == 0, done.err
+        assert PASSWORD not in done.out + done.err
     sent = sample_town.sql("SELECT count(*), count(DISTINCT tree_id) FROM forestcycle.plan_stops")
     assert sent == f"{len(stops)}|{stops['tree_id'].nunique()}"
     assert sample_town.sql("SELECT count(*) FROM forestcycle.recorded_visits") == "5"
@@ -64,15 +65,15 @@ def test_a_plan_from_postgis_is_the_plan_from_the_geopackage_and_goes_back(sampl
 
 def test_visits_alone_go_without_a_plan(sample_town: Town):
     done = run("send", "cycle.toml", "--quiet", cwd=sample_town.folder)
-    assert done.returncode == 0, done.stderr
+    assert done.code == 0, done.err
     assert sample_town.sql("SELECT count(*) FROM forestcycle.recorded_visits") == "0"
     assert sample_town.sql("SELECT to_regclass('forestcycle.plan_stops') IS NULL") == "t"
 
 
 def test_settings_without_a_database_and_a_folder_without_a_plan_are_one_line(sample_town: Town):
     done = run("send", FOLDER / "cycle.toml", "--quiet", cwd=sample_town.folder)
-    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
-    assert "set address under [database]" in done.stderr
+    assert (done.code, len(done.err.splitlines())) == (2, 1)
+    assert "set address under [database]" in done.err
     done = run("send", "cycle.toml", "nowhere", "--quiet", cwd=sample_town.folder)
-    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1)
-    assert "name a plan's folder" in done.stderr
+    assert (done.code, len(done.err.splitlines())) == (2, 1)
+    assert "name a plan's folder" in done.err

@@ -14,7 +14,8 @@ from forestcycle.inventory.database import Database
 from forestcycle.inventory.read import layer_info, list_layers, read_layer
 from forestcycle.inventory.source import Table
 from forestcycle.inventory.tables import BLOCK_ROWS, sha256_of_layer
-from tests.database.city import FOLDER, Town, run
+from tests.cli.commands import run
+from tests.database.city import FOLDER, Town
 
 PARTS = (
     *("trees", "set_aside", "defects", "visits", "requests"),
@@ -182,11 +183,11 @@ def test_inspect_takes_an_address_and_its_settings_open(sample_town):
     done = run(
         "inspect", sample_town.address, "--layer", "trees", "--quiet", cwd=sample_town.folder
     )
-    assert done.returncode == 0, done.stderr
+    assert done.code == 0, done.err
     assert f'inventory = "{sample_town.address}"' in sample_town.settings.read_text()
     again = run("inspect", "cycle.toml", "--quiet", cwd=sample_town.folder)
-    assert again.returncode == 0, again.stderr
-    assert "5,9" in again.stdout
+    assert again.code == 0, again.err
+    assert "5,9" in again.out
 
 
 def test_the_hash_counts_geometry_order_and_names(town):

@@ -46,7 +46,7 @@ def run_command(words: tuple[str, ...], folder: Path, *, kill_at: int | None = N
     os.chdir(folder)
     nowhere = os.open(os.devnull, os.O_RDWR)
     os.dup2(nowhere, 1)
-    with Path("said.txt").open("w") as said:
+    with folder.with_name("said.txt").open("w") as said:
         os.dup2(said.fileno(), 2)
     code = 1
     try:
@@ -95,7 +95,7 @@ def complete(words: tuple[str, ...], folder: Path) -> float:
     """Run a command that must succeed; return its seconds."""
     started = time.monotonic()
     code = wait_for(run_command(words, folder))
-    assert code == 0, (words, code, (folder / "said.txt").read_text())
+    assert code == 0, (words, code, folder.with_name("said.txt").read_text())
     return time.monotonic() - started
 
 
@@ -145,7 +145,10 @@ class Trials:
         return code == -signal.SIGKILL
 
     def _judge(self, code: int, *, again: bool) -> None:
-        assert code in (0, -signal.SIGKILL), (self.command, (self.folder / "said.txt").read_text())
+        assert code in (0, -signal.SIGKILL), (
+            self.command,
+            self.folder.with_name("said.txt").read_text(),
+        )
         found = check(self.folder, self.template, self.command)
         self.counts["killed" if code else "survived"] += 1
         if code == 0:
