@@ -4,7 +4,14 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, settings_argument
+from forestcycle.cli.options import (
+    cluster_option,
+    quiet_option,
+    reporting,
+    seed_option,
+    settings_argument,
+    workers_option,
+)
 from forestcycle.cli.show import show_table
 
 
@@ -39,29 +46,61 @@ from forestcycle.cli.show import show_table
     metavar="DIR",
     help="Folder for outlook.html, the tables and outlook.json.",
 )
+@click.option(
+    "--draws",
+    type=click.IntRange(min=0),
+    default=0,
+    show_default=True,
+    help="Play so many draws of growth, faults, crew time and storms, and show intervals.",
+)
+@click.option(
+    "--cycles", is_flag=True, help="Compare pruning cycles of 1 to 12 years for every tree alike."
+)
+@seed_option
+@workers_option
+@cluster_option
 @quiet_option
 def outlook(
-    settings: Path, years: int, budgets: str, plan: Path | None, out: Path, quiet: bool
+    settings: Path,
+    years: int,
+    budgets: str,
+    plan: Path | None,
+    out: Path,
+    draws: int,
+    cycles: bool,
+    seed: int,
+    workers: int | None,
+    cluster: str | None,
+    quiet: bool,
 ) -> None:
     """Look years ahead: what each budget buys, and what waiting costs.
 
     For every budget it chooses the visits of all years together, with a
     proven bound, and follows three habits with the same money: a fixed
     rotation of the wards, the worst first, the young first. All figures are
-    expected values under the practice tables.
+    expected values under the practice tables; with --draws, intervals say how
+    far it may come otherwise.
 
     \b
     Example:
       forestcycle outlook cycle.toml --years 10 --budgets 80%,100%,120% --plan plan --out outlook
+      forestcycle outlook cycle.toml --draws 100 --cycles --out outlook
     """
     from forestcycle.cycle import open_city
     from forestcycle.cycle.outlook import outlook_of
+    from forestcycle.cycle.outlook_chances import with_cycles, with_draws
     from forestcycle.cycle.outlook_files import write_outlook
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
+    from forestcycle.parallel import open_executor
 
     with reporting(quiet=quiet) as progress:
         city = open_city(settings, progress=progress)
         found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
+        if draws:
+            with open_executor(cluster, workers=workers) as executor:
+                found = with_draws(found, executor, draws=draws, seed=seed, progress=progress)
+        if cycles:
+            found = with_cycles(found, progress=progress)
         tables = write_outlook(found, out)
     show_table(f"The next {years} years", HEADER, summary_rows(tables["summary"], city))
     click.echo(f"open {out / 'outlook.html'}")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
@@ -57,6 +58,12 @@ class CityOutlook:
         The present budget of a year.
     first_year : int
     seconds : float
+    intervals : DataFrame or None
+        From :func:`forestcycle.outlook.uncertainty.interval_table`.
+    draws : int
+        Played for the intervals.
+    cycles : DataFrame or None
+        From :func:`forestcycle.outlook.interval_study.interval_study`.
     """
 
     city: City
@@ -68,6 +75,9 @@ class CityOutlook:
     present_cents: int | None
     first_year: int
     seconds: float
+    intervals: pd.DataFrame | None = None
+    draws: int = 0
+    cycles: pd.DataFrame | None = None
 
 
 def outlook_of(

@@ -35,17 +35,19 @@ def outlook_tables(found: CityOutlook) -> dict[str, pd.DataFrame]:
     Returns
     -------
     dict of str to DataFrame
-        ``summary years wards crews margins``.
+        ``summary years wards crews margins``, and where they were worked out
+        ``intervals cycles``.
     """
     courses, year = found.courses, found.first_year
     kinds = found.horizon.stock.crew_kinds
+    more = {"intervals": found.intervals, "cycles": found.cycles}
     return {
         "summary": summary(courses, found.plans, year),
         "years": years_table(courses, year),
         "wards": wards_table(courses, year),
         "crews": crews_table(courses, kinds, year),
         "margins": margins_table(found.plans, kinds, year),
-    }
+    } | {name: table for name, table in more.items() if table is not None}
 
 
 def write_outlook(found: CityOutlook, out: Path | str) -> dict[str, pd.DataFrame]:
@@ -116,6 +118,7 @@ def outlook_facts(found: CityOutlook) -> dict[str, Any]:
         "crew_years": settings.outlook.crew_years,
         "crew_days_paid": settings.outlook.crew_days_paid,
         "chances": asdict(found.horizon.chances),
+        "draws": found.draws,
         "budgets": [
             {
                 "budget": plan.budget.name,

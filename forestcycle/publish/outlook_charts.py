@@ -62,6 +62,65 @@ def draw_lines(
     axes.legend(frameon=False, fontsize=7, ncols=3, loc="upper center", bbox_to_anchor=(0.5, -0.14))
 
 
+def draw_interval(axes: Axes, *, table: pd.DataFrame, title: str, unit: str, scale: float) -> None:
+    """Draw what is expected as a line, and where nine draws in ten lie as a band.
+
+    Parameters
+    ----------
+    axes : Axes
+    table : DataFrame
+        ``year expected low middle high`` of one figure.
+    title, unit : str
+    scale : float
+        Factor on the figures: 100 for shares in percent.
+    """
+    low, high = scale * table["low"], scale * table["high"]
+    axes.fill_between(table["year"], low, high, color=MIDDLE, alpha=0.45, label="9 draws in 10")
+    axes.plot(table["year"], scale * table["middle"], color=DARK, linestyle="--", label="middle")
+    axes.plot(table["year"], scale * table["expected"], color="black", label="expected")
+    axes.set_title(title)
+    axes.set_ylabel(unit)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
+    axes.set_ylim(bottom=0)
+    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
+    axes.legend(frameon=False, fontsize=7, ncols=3, loc="upper center", bbox_to_anchor=(0.5, -0.14))
+
+
+def draw_cycles(axes: Axes, *, table: pd.DataFrame, currency: str) -> None:
+    """Draw cost, what waiting costs and their sum by length of the pruning cycle.
+
+    Parameters
+    ----------
+    axes : Axes
+    table : DataFrame
+        From :func:`forestcycle.outlook.interval_study.interval_study`.
+    currency : str
+    """
+    for column, words, colour, stroke, marker in (
+        ("total_cents", "in all", "black", "-", "o"),
+        ("cost_cents", "crews and direct costs", DARK, "--", "s"),
+        ("loss_cents", "work that waits", WARM, "-.", "^"),
+    ):
+        axes.plot(
+            table["cycle_years"],
+            table[column] / CENTS,
+            color=colour,
+            linestyle=stroke,
+            marker=marker,
+            markersize=3.5,
+            label=words,
+        )
+    axes.set_title("Length of the pruning cycle and what it costs a year")
+    axes.set_xlabel("years from visit to visit")
+    axes.set_ylabel(currency)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
+    axes.set_ylim(bottom=0)
+    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
+    axes.legend(frameon=False, fontsize=7)
+
+
 def draw_wards(axes: Axes, table: pd.DataFrame, title: str) -> None:
     """Draw the share of trees on recall by ward and year, as shaded cells with their values.
 

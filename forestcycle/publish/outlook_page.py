@@ -4,6 +4,7 @@ import io
 from base64 import b64encode
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,13 +13,32 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.publish.outlook_charts import draw_lines, draw_wards
+from forestcycle.publish.outlook_charts import (
+    draw_cycles,
+    draw_interval,
+    draw_lines,
+    draw_wards,
+)
 from forestcycle.publish.page import render
 from forestcycle.publish.report_charts import chart_style
 from forestcycle.publish.text import plain
 
 BEST = "best visits"
 PRESENT = "100 %"
+INTERVAL_CHARTS = {
+    "young_interval": ("young_on_recall_share", "Young trees on recall", "% of them", 100),
+    "lost_interval": (
+        "past_correcting",
+        "Structural faults gone past correcting",
+        "in the year",
+        1,
+    ),
+}
+CYCLE_TOTALS = {
+    "total_cents": "Where waiting weighs what the present budget's last money buys",
+    "total_at_half_rate_cents": "Where it weighs half of that",
+    "total_at_twice_the_rate_cents": "Where it weighs twice that",
+}
 CENTS = 100
 WIDE, TALL = (7.4, 3.3), (7.4, 3.9)
 
@@ -34,6 +54,8 @@ class OutlookFigures:
         As in ``outlook.json``.
     summary, years, wards, crews, margins : DataFrame
         The tables beside the page.
+    intervals, cycles : DataFrame or None
+        Shown where they were worked out.
     """
 
     city: str
@@ -44,6 +66,8 @@ class OutlookFigures:
     wards: pd.DataFrame
     crews: pd.DataFrame
     margins: pd.DataFrame
+    intervals: pd.DataFrame | None = None
+    cycles: pd.DataFrame | None = None
 
     @property
     def reference(self) -> str:
@@ -79,7 +103,7 @@ def write_outlook_page(figures: OutlookFigures, path: Path) -> None:
     path : Path
     """
     with chart_style():
-        charts = outlook_charts(figures)
+        charts = outlook_charts(figures) | chance_charts(figures)
     page = render(
         "outlook.html",
         city=plain(figures.city),
@@ -92,6 +116,7 @@ def write_outlook_page(figures: OutlookFigures, path: Path) -> None:
         rows=budget_rows(figures),
         habits=habit_rows(figures),
         margins=margin_rows(figures),
+        cycles=cycle_findings(figures),
         assumptions=assumptions(figures),
     )
     write_text_atomically(path, page)
@@ -171,6 +196,56 @@ def outlook_charts(figures: OutlookFigures) -> dict[str, OutlookChart]:
             "years.csv",
         ),
     }
+
+
+def chance_charts(figures: OutlookFigures) -> dict[str, OutlookChart]:
+    """Draw intervals and pruning cycles, as far as they were worked out.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    dict of str to OutlookChart
+    """
+    charts: dict[str, OutlookChart] = {}
+    if figures.intervals is not None:
+        own = figures.intervals[figures.intervals["budget"] == figures.reference]
+        for name, (figure, title, unit, scale) in INTERVAL_CHARTS.items():
+            part = own[own["figure"] == figure]
+            charts[name] = OutlookChart(
+                _drawn(partial(draw_interval, table=part, title=title, unit=unit, scale=scale)),
+                f"{title} by year: what is expected, and where nine draws in ten lie.",
+                f"{title} with the budget {figures.reference}.",
+                "intervals.csv",
+            )
+    if figures.cycles is not None:
+        charts["cycles"] = OutlookChart(
+            _drawn(partial(draw_cycles, table=figures.cycles, currency=figures.currency)),
+            "Yearly cost, cost of waiting and their sum by length of the pruning cycle.",
+            "Every tree is visited once in a cycle, those first that have waited longest.",
+            "cycles.csv",
+        )
+    return charts
+
+
+def cycle_findings(figures: OutlookFigures) -> list[str]:
+    """Say which cycle costs least in all, at the city's own rate and at half and twice of it."""
+    if figures.cycles is None:
+        return []
+    table = figures.cycles
+    sentences = []
+    for column, words in CYCLE_TOTALS.items():
+        place = int(table[column].to_numpy().argmin())
+        cycle = int(table["cycle_years"].iloc[place])
+        if 0 < place < len(table) - 1:
+            end = f"a cycle of {cycle} years costs least in all; shorter and longer ones cost more."
+        else:
+            edge = "shortest" if place == 0 else "longest"
+            end = f"the {edge} cycle tried, {cycle} years, costs least in all."
+        sentences.append(f"{words}, {end}")
+    return sentences
 
 
 def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:

@@ -1,0 +1,70 @@
+"""Add to an outlook what may come otherwise, and what the cycle's length costs."""
+
+from dataclasses import replace
+
+from forestcycle.cycle.outlook import CityOutlook
+from forestcycle.outlook.interval_study import interval_study, worth_of_a_cent
+from forestcycle.outlook.uncertainty import interval_table, load_spreads
+from forestcycle.parallel import Executor
+from forestcycle.practice.installed import tables_folder
+from forestcycle.progress import Progress, silent
+
+
+def with_draws(
+    found: CityOutlook,
+    executor: Executor,
+    *,
+    draws: int,
+    seed: int = 1,
+    progress: Progress = silent,
+) -> CityOutlook:
+    """Play draws of growth, faults, crew time and storms.
+
+    Parameters
+    ----------
+    found : CityOutlook
+    executor : Executor
+        Who plays them.
+    draws : int
+        1 or more.
+    seed : int
+        The same seed gives the same intervals, whoever plays.
+    progress : Progress, optional
+
+    Returns
+    -------
+    CityOutlook
+        With ``intervals`` and ``draws``.
+    """
+    city = found.city
+    table, played = interval_table(
+        found.horizon,
+        found.plans,
+        executor,
+        draws=draws,
+        seed=seed,
+        first_year=found.first_year,
+        spreads=load_spreads(folder=tables_folder(city.settings.practice.tables, city.folder)),
+        progress=progress,
+    )
+    return replace(found, intervals=table, draws=played)
+
+
+def with_cycles(found: CityOutlook, *, progress: Progress = silent) -> CityOutlook:
+    """Walk the city through pruning cycles of several lengths.
+
+    Parameters
+    ----------
+    found : CityOutlook
+    progress : Progress, optional
+
+    Returns
+    -------
+    CityOutlook
+        With ``cycles``; waiting is weighed as the present budget's plan does,
+        or the first one's.
+    """
+    present = found.present_cents
+    plan = next((each for each in found.plans if each.budget.cents == (present,)), found.plans[0])
+    study = interval_study(found.horizon, worth_per_cent=worth_of_a_cent(plan), progress=progress)
+    return replace(found, cycles=study)
