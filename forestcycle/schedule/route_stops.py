@@ -14,7 +14,7 @@ REMEMBERED = 10
 def stops_of_groups(
     problem: Problem, groups: Groups, trees: Relaxation
 ) -> list[tuple[IntArray, Stops]]:
-    """Collect the trees that each group could visit.
+    """Collect the trees that each group could visit, whatever the hours of the day.
 
     Parameters
     ----------
@@ -29,6 +29,8 @@ def stops_of_groups(
         ``tree`` (m,) are positions in the problem's arrays, sorted by place.
     """
     every = np.ones(problem.trees, dtype=np.bool_)
+    start, end = np.zeros(problem.trees), np.full(problem.trees, np.inf)
+    trees = trees._replace(hours_from=start, hours_until=end)
     pairs = int(count_fitting(trees, every).sum())
     row, _, group, _ = list_fitting(trees, every, pairs)
     of_group = [trees.tree[row[group == g]] for g in range(groups.count)]

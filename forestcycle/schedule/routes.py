@@ -37,7 +37,10 @@ from forestcycle.schedule.route_search import Stops
 from forestcycle.schedule.route_stops import stops_of_groups
 
 MOST_TREES = 500
-MOST_TRIALS = 100
+LEAST_TRIALS, MOST_TRIALS = 3, 100
+PAIRS_A_ROUND = 1_000_000
+"""Pairs of trees that may be gone through for every round of packing."""
+
 ENOUGH = {Stage.GRID: 1e-3, Stage.QUICK: 5e-4, Stage.PROOF: 1e-4}
 """A stage ends once its prices can get no better than by this share of the bound."""
 
@@ -53,6 +56,13 @@ class Work:
     seconds: float | None
     trials: int = MOST_TRIALS
     workers: int = 2
+
+    @classmethod
+    def of_rounds(cls, rounds: int, problem: Problem, bound: Bound, workers: int) -> "Work":
+        """Work that goes with a number of rounds of packing, without a clock."""
+        a_trial = bound.groups.count * problem.trees**2
+        trials = rounds * PAIRS_A_ROUND // a_trial
+        return cls(None, min(MOST_TRIALS, max(LEAST_TRIALS, trials)), workers)
 
 
 @dataclass(frozen=True)
