@@ -6,7 +6,7 @@ are the prices to which :mod:`forestcycle.outlook.respond` answers with better
 courses.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import block_array, csr_array
@@ -62,36 +62,81 @@ class Relaxed:
     block_cost: FloatArray
 
 
-@dataclass
 class Columns:
-    """Courses of action found so far, one per block at a time.
+    """Courses of action found so far, each of one block.
 
     Attributes
     ----------
-    block : list of (k,) int64
-    use : list of Use
+    block : (k,) int64
+    use : Use
         Of those blocks.
     """
 
-    block: list[IntArray] = field(default_factory=list)
-    use: list[Use] = field(default_factory=list)
+    def __init__(self) -> None:
+        self.block: IntArray = np.zeros(0, dtype=np.int64)
+        self.use: Use | None = None
+        self._kept = 0
 
     def add(self, use: Use, chosen: BoolArray) -> None:
         """Keep a response's courses of the chosen blocks."""
-        if chosen.any():
-            self.block.append(np.flatnonzero(chosen))
-            self.use.append(Use(use.minutes[chosen], use.cents[chosen], use.measures[chosen]))
+        found = Use(use.minutes[chosen], use.cents[chosen], use.measures[chosen])
+        self.block = np.concatenate([self.block, np.flatnonzero(chosen)])
+        self.use = (
+            found
+            if self.use is None
+            else Use(
+                np.concatenate([self.use.minutes, found.minutes]),
+                np.concatenate([self.use.cents, found.cents]),
+                np.concatenate([self.use.measures, found.measures]),
+            )
+        )
 
-    def copy(self) -> "Columns":
-        """Return the same courses, to grow on their own."""
-        return Columns(list(self.block), list(self.use))
+    def keep_all(self) -> None:
+        """Let no later thinning drop the courses of now."""
+        self._kept = len(self.block)
 
-    def joined(self) -> tuple[IntArray, Use]:
-        """Return all courses behind one another."""
-        return np.concatenate(self.block), Use(
-            np.concatenate([use.minutes for use in self.use]),
-            np.concatenate([use.cents for use in self.use]),
-            np.concatenate([use.measures for use in self.use]),
+    def thin(self, needless: FloatArray, most: int) -> None:
+        """Drop all but the ``most`` least needless courses and those to be kept.
+
+        Parameters
+        ----------
+        needless : (k,) float64
+            0 or less for courses in use.
+        most : int
+        """
+        if self.use is None or len(self.block) <= most:
+            return
+        order = np.argsort(needless, kind="stable")[:most]
+        stays = needless <= 0
+        stays[order] = True
+        stays[: self._kept] = True
+        self.block = self.block[stays]
+        use = self.use
+        self.use = Use(use.minutes[stays], use.cents[stays], use.measures[stays])
+
+    def joined(self) -> Use:
+        """Return what the courses use and bring.
+
+        Raises
+        ------
+        ValueError
+            Where there is none yet.
+        """
+        if self.use is None:
+            raise ValueError("no course of action yet")
+        return self.use
+
+    def mixed(self, share: FloatArray, blocks: int) -> Use:
+        """Return what each block's mixture of courses uses and brings."""
+        use = self.joined()
+        mixing = csr_array((share, (self.block, np.arange(len(share)))), (blocks, len(share)))
+        parts = (use.minutes, use.cents, use.measures)
+        flat = [part.reshape(len(share), -1) for part in parts]
+        minutes, cents, measures = (np.asarray(mixing @ part) for part in flat)
+        return Use(
+            minutes.reshape(blocks, *use.minutes.shape[1:]),
+            cents,
+            measures.reshape(blocks, *use.measures.shape[1:]),
         )
 
 
@@ -172,7 +217,7 @@ class Master:
         return self._supply.terms * len(self._supply.crew_kinds)
 
     def _program(self) -> LinearProgram:
-        block, use = self._columns.joined()
+        block, use = self._columns.block, self._columns.joined()
         count, years = len(block), self._supply.years
         mixing = csr_array((np.ones(count), (block, np.arange(count))), (self._blocks, count))
         between = self._rows.shape[0] - years * SKILL_COUNT - years

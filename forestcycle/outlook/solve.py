@@ -10,7 +10,7 @@ for whole crews too.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,12 +25,14 @@ from forestcycle.outlook.trajectory import Trajectory
 from forestcycle.progress import Progress, Step, silent
 
 GOOD_GAP = 1e-3
-MOST_ROUNDS = 150
+MOST_ROUNDS = 200
+MOST_COURSES = 45
+"""Courses kept per block; more make the program slow and hardly better."""
 KEEP_OLD_PRICES = 0.6
 POLISHING_ROUNDS = 30
 WHOLE_GAP, WHOLE_SECONDS = 2e-3, 20.0
 NOBODY_PAYS = 1e12
-LEAST_HELP = 1e-7
+LEAST_HELP, NEGLIGIBLE_LOSS = 1e-7, 1e-6
 FIRST_PRICES = (0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2)
 """Times the city's mean worth per minute, to have courses to begin with."""
 
@@ -58,8 +60,8 @@ class HorizonPlan:
         Worth of one more cent.
     prices : Prices
         Behind the bound, for all years counted.
-    columns : Columns
-        Courses found, a help for other budgets of the same horizon.
+    use : Use
+        What each block of trees does, a start for other budgets of the same horizon.
     crews : (terms, kinds) float64
         Whole crews by term.
     rounds : int
@@ -75,14 +77,14 @@ class HorizonPlan:
     day_price: FloatArray
     cent_price: FloatArray
     prices: Prices
-    columns: Columns
+    use: Use
     crews: FloatArray
     rounds: int
 
     @property
     def gap(self) -> float:
         """How far the loss may be from the least possible, as a share of the loss."""
-        return (self.loss - self.bound) / self.loss if self.loss > 0 else 0.0
+        return (self.loss - self.bound) / self.loss if self.loss > NEGLIGIBLE_LOSS else 0.0
 
 
 def solve_horizon(
@@ -128,13 +130,14 @@ def solve_horizon(
         terms=terms,
         storm_days=horizon.chances.storm_days,
     )
-    columns = Columns() if known is None else known.columns.copy()
+    columns = Columns()
     search = _Search(horizon, offer, columns)
+    search.begin(known)
     relaxed = search.run(progress)
-    mixture = _with_whole_crews(horizon, offer, columns, relaxed, known, progress)
+    mixture, use = _with_whole_crews(horizon, offer, columns, relaxed, known, progress)
     return HorizonPlan(
         budget=budget,
-        trajectory=_trajectory(horizon, offer, columns, mixture, years),
+        trajectory=_trajectory(horizon, offer, mixture, use, years),
         loss=mixture.loss,
         bound=search.bound,
         relaxed_loss=relaxed.loss,
@@ -142,7 +145,7 @@ def solve_horizon(
         day_price=_day_price(offer, search.prices)[:years],
         cent_price=search.prices.cent[:years],
         prices=search.prices,
-        columns=columns,
+        use=use,
         crews=mixture.crews,
         rounds=search.rounds,
     )
@@ -174,16 +177,21 @@ class _Search:
             measure=self.master.measure_prices(),
         )
 
-    def _begin(self) -> None:
-        """Start from doing nothing and from the answers to a few even prices."""
+    def begin(self, known: HorizonPlan | None) -> None:
+        """Start from what is known, from doing nothing, and from the answers to even prices."""
+        every = np.ones(blocks(self._horizon), dtype=np.bool_)
+        if known is not None:
+            self._columns.add(known.use, every)
+        self._columns.add(self._ask(self._flat_prices(NOBODY_PAYS)), every)
+        self._columns.keep_all()
+        if known is not None and known.prices.minute.shape == self.prices.minute.shape:
+            self._columns.add(self._ask(known.prices), every)
         cells = self._horizon.stock.cells
         worth = (cells.worth * cells.trees * cells.open).sum()
         minutes = (cells.minutes * cells.trees * cells.open).sum()
-        rate = worth / max(minutes, 1.0)
-        nobody = self._flat_prices(NOBODY_PAYS)
-        for prices in [nobody, *(self._flat_prices(rate * factor) for factor in FIRST_PRICES)]:
-            use = self._ask(prices)
-            self._columns.add(use, np.ones(len(use.cents), dtype=np.bool_))
+        for factor in FIRST_PRICES:
+            prices = self._flat_prices(factor * worth / max(minutes, 1.0))
+            self._columns.add(self._ask(prices), every)
 
     def _ask(self, prices: Prices) -> Use:
         """Let trees answer prices, and keep the bound if it is better."""
@@ -195,17 +203,24 @@ class _Search:
 
     def run(self, progress: Progress, *, rounds: int = MOST_ROUNDS) -> Mixture:
         """Improve prices until loss and bound meet."""
-        if not self._columns.block:
-            self._begin()
         while True:
             self.rounds += 1
             found = self.master.relaxed()
             loss = found.mixture.loss
             progress(Step("looking ahead", self.rounds, worth=loss, bound=self.bound))
-            if loss - self.bound <= GOOD_GAP * loss or self.rounds >= rounds:
+            good = max(GOOD_GAP * loss, NEGLIGIBLE_LOSS)
+            if loss - self.bound <= good or self.rounds >= rounds:
                 return found.mixture
+            self._thin(found)
             if not any(self._improve(found, prices) for prices in self._tries(found)):
                 return found.mixture
+
+    def _thin(self, found: Relaxed) -> None:
+        """Drop courses that cost far more than what their block does now."""
+        cost = use_cost(self._columns.joined(), found.prices)
+        needless = cost - found.block_cost[self._columns.block]
+        needless[found.mixture.share > 0] = 0.0
+        self._columns.thin(needless, MOST_COURSES * blocks(self._horizon))
 
     def _tries(self, found: Relaxed) -> Iterator[Prices]:
         """Prices between the best and the latest, which steadies the search; then the latest."""
@@ -233,27 +248,28 @@ def _with_whole_crews(
     relaxed: Mixture,
     known: HorizonPlan | None,
     progress: Progress,
-) -> Mixture:
-    """Return the best mixture found with whole crews.
+) -> tuple[Mixture, Use]:
+    """Return the best mixture found with whole crews, and what each block does in it.
 
     Crews rounded up will do where only days worked are paid. Else a
     mixed-integer program over the courses found so far chooses, and more
     courses are generated for its crews.
     """
-    tried = []
+    count = blocks(horizon)
+    tried: list[tuple[Mixture, Use]] = []
     for crews in (needed_crews(offer, relaxed), None if known is None else known.crews):
-        mixture = _mixture_with(horizon, offer, columns, crews)
-        tried += [] if mixture is None else [mixture]
-    if min((mixture.loss for mixture in tried), default=np.inf) > relaxed.loss * (1 + GOOD_GAP):
-        master = Master(offer, columns, blocks(horizon), np.ones(offer.years))
+        found = _mixture_with(horizon, offer, columns, crews)
+        tried += [] if found is None else [(found, columns.mixed(found.share, count))]
+    if min((found.loss for found, _ in tried), default=np.inf) > relaxed.loss * (1 + GOOD_GAP):
+        master = Master(offer, columns, count, np.ones(offer.years))
         progress(Step("choosing whole crews"))
         chosen = master.whole(gap=WHOLE_GAP, seconds=WHOLE_SECONDS)
         if chosen is not None:
+            tried.append((chosen, columns.mixed(chosen.share, count)))
             search = _Search(horizon, offer.with_crews(chosen.crews), columns)
-            tried += [chosen, search.run(progress, rounds=POLISHING_ROUNDS)]
-    best = min(tried, key=lambda mixture: mixture.loss)
-    pad = len(np.concatenate(columns.block)) - len(best.share)
-    return replace(best, share=np.append(best.share, np.zeros(pad)))
+            polished = search.run(progress, rounds=POLISHING_ROUNDS)
+            tried.append((polished, columns.mixed(polished.share, count)))
+    return min(tried, key=lambda pair: pair[0].loss)
 
 
 def _mixture_with(
@@ -269,12 +285,8 @@ def _mixture_with(
 
 
 def _trajectory(
-    horizon: Horizon, offer: Supply, columns: Columns, mixture: Mixture, years: int
+    horizon: Horizon, offer: Supply, mixture: Mixture, use: Use, years: int
 ) -> Trajectory:
     """Return what a mixture of courses means year by year and ward by ward."""
-    block, use = columns.joined()
-    mixed = np.zeros((blocks(horizon), *use.measures.shape[1:]))
-    np.add.at(mixed, block, mixture.share[:, None, None] * use.measures)
-    total = Use(use.minutes[:0], use.cents[:0], mixed)
     crews = mixture.crews[offer.term_of_year[:years]]
-    return trajectory_of(horizon, total, mixture.paid_days[:years], crews)
+    return trajectory_of(horizon, use, mixture.paid_days[:years], crews)
