@@ -18,6 +18,7 @@ import tempfile
 import time
 import traceback
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 from forestcycle.cli.main import main as command_line
@@ -35,6 +36,7 @@ STEPS = frozenset(
     {"open", "os.rename", "os.remove", "os.link", "os.mkdir", "os.rmdir", "shutil.rmtree"}
     | {"sqlite3.connect", "os.chmod", "ctypes.call_function", "shutil.copytree", "shutil.copyfile"}
 )
+NEVER = 0
 WRITING_FLAGS = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
 
@@ -50,16 +52,18 @@ def run_command(words: tuple[str, ...], folder: Path, *, kill_at: int | None = N
         os.dup2(said.fileno(), 2)
     code = 1
     try:
-        if kill_at is not None:
-            _kill_at_step(kill_at)
+        counted = None if kill_at is None else _kill_at_step(kill_at)
         code = _code_of(words)
+        if counted is not None:
+            folder.with_name("steps.txt").write_text(str(counted()))
     except BaseException:  # noqa: BLE001 - a child of fork never returns
         traceback.print_exc()
     finally:
         os._exit(code)
 
 
-def _kill_at_step(step: int) -> None:
+def _kill_at_step(step: int) -> Callable[[], int]:
+    """Arm the kill; what is returned tells how many steps there have been."""
     seen = 0
 
     def count(event: str, arguments: tuple[object, ...]) -> None:
@@ -71,6 +75,7 @@ def _kill_at_step(step: int) -> None:
             os.kill(os.getpid(), signal.SIGKILL)
 
     sys.addaudithook(count)
+    return lambda: seen
 
 
 def _writes(arguments: tuple[object, ...]) -> bool:
@@ -129,20 +134,10 @@ class Trials:
             self._judge(wait_for(child), again=number == 0)
 
     def _count_steps(self) -> int:
-        """Find the last step by doubling and halving: beyond it the command ends well."""
-        low, high = 0, 16
-        while self._killed_at(high):
-            low, high = high, high * 2
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (middle, high) if self._killed_at(middle) else (low, middle)
-        return low
-
-    def _killed_at(self, step: int) -> bool:
         copy_town(self.template, self.folder)
-        code = wait_for(run_command(self.words, self.folder, kill_at=step))
+        code = wait_for(run_command(self.words, self.folder, kill_at=NEVER))
         self._judge(code, again=False)
-        return code == -signal.SIGKILL
+        return int(self.folder.with_name("steps.txt").read_text())
 
     def _judge(self, code: int, *, again: bool) -> None:
         assert code in (0, -signal.SIGKILL), (
