@@ -11,6 +11,7 @@ import pandas as pd
 from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import TABLES, PlanInForce, read_plan_in_force
+from forestcycle.cycle.known_ways import with_known_ways
 from forestcycle.cycle.layers import plan_layers
 from forestcycle.cycle.legs import depot_names
 from forestcycle.cycle.named import check_names
@@ -215,6 +216,7 @@ def _look(
     )
     progress(Step("travel times"))
     travel, place_of_tree = travel_of(city)
+    travel = with_known_ways(city, plan, travel, place_of_tree)
     problem, ineligible = build_problem(
         city.inventory,
         assessment,
@@ -228,7 +230,7 @@ def _look(
     in_plan = set(ids[done_that_fits(problem, draft)])
     as_planned = as_planned[as_planned["tree_id"].isin(in_plan)]
     elsewhere = set(done["tree_id"]) - in_plan
-    open_trees = ~np.isin(ids, list(elsewhere))
+    open_trees = np.array([tree not in elsewhere for tree in ids.tolist()], dtype=np.bool_)
     ineligible = ineligible.astype(object)
     ineligible[problem.tree[~open_trees]] = DONE_ALREADY
     _refuse_locked_done(held, elsewhere | in_plan, set(ids))

@@ -1,5 +1,6 @@
 """From the plan in force and the books to what a revision starts from."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -106,6 +107,12 @@ def with_history(
     return replace(assessment, trees=trees, season_closed=[*assessment.season_closed, []])
 
 
+def _among(names: "np.typing.NDArray[np.object_]", known: Iterable[str]) -> BoolArray:
+    """Whether each name is among some; ``numpy.isin`` compares texts one by one."""
+    wanted = set(known)
+    return np.array([name in wanted for name in names.tolist()], dtype=np.bool_)
+
+
 @dataclass(frozen=True)
 class Position:
     """Where ids of the plan stand in a problem.
@@ -180,7 +187,7 @@ def standing_of(
     for tree, name in locks.crew.items():
         if tree in at.tree:
             lock_crew[at.tree[tree]] = at.crew[name]
-    done = np.isin(ids, as_planned["tree_id"].to_numpy())
+    done = _among(ids, as_planned["tree_id"])
     return Standing(
         day=day,
         crew=crew,
@@ -191,7 +198,7 @@ def standing_of(
         better_days=_better_days(city, problem, plan, set(ids[day >= 0])),
         lock_day=np.where(done, NONE, lock_day),
         lock_crew=np.where(done, NONE, lock_crew),
-        lock_order=np.isin(ids, list(locks.order)),
+        lock_order=_among(ids, locks.order),
     )
 
 
@@ -238,7 +245,7 @@ def _better_days(city: City, problem: Problem, plan: PlanInForce, known: set[str
     open_before = before["use"].isin(["planned", "free"]).to_numpy(bool)
     longer = problem.capacity_minutes > before["capacity_minutes"].to_numpy(np.float64) + LEAST_RISE
     gone = plan.stops.loc[~plan.stops["tree_id"].isin(known), "crew_day_id"]
-    return np.asarray(~open_before | longer | np.isin(ids, gone.unique()), dtype=np.bool_)
+    return np.asarray(~open_before | longer | _among(ids, gone), dtype=np.bool_)
 
 
 def _more_money(city: City, plan: PlanInForce) -> bool:

@@ -159,9 +159,11 @@ def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[
     """
     word = np.full(len(left_out), str(LeftOut.SEARCH), dtype=object)
     text = np.full(len(left_out), SEARCH_ENDED, dtype=object)
-    for explain in (_by_room, _by_money, _by_price):  # the last that holds is the one told
-        found, what, facts = explain(problem, plan, left_out)
-        word[found], text[found] = what[found], facts[found]
+    asked = np.arange(len(left_out))
+    for explain in (_by_price, _by_money, _by_room):  # the first that holds is the one told
+        found, what, facts = explain(problem, plan, left_out[asked])
+        word[asked[found]], text[asked[found]] = what[found], facts[found]
+        asked = asked[~found]
     return word, text
 
 

@@ -207,7 +207,7 @@ def _pack(
     limits: Limits,
 ) -> tuple[dict[int, IntArray], list[Column]]:
     """Search one territory; routes only where they gain more than their moves cost."""
-    if not len(area.trees) or limits.interrupted:
+    if not len(area.trees) or limits.over:
         return {}, []
     bonus = scene.judge.bonus(area.crew_days[:, None], area.trees)
     ground = ground_of(scene.problem, area, net[area.trees], day_price[area.crew_days])

@@ -7,6 +7,7 @@ import numpy as np
 from forestcycle.schedule.hours import earliest_begin
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
+from forestcycle.travel.known import KnownWays
 
 
 @dataclass(frozen=True)
@@ -75,11 +76,18 @@ def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
     """
     depot = problem.depot[[crew_day]]
     nodes = np.concatenate([depot, problem.place[trees], depot])
-    distinct, at = np.unique(nodes, return_inverse=True)
-    legs = problem.travel.minutes(distinct, distinct)[at[:-1], at[1:]]
+    legs = _drives(problem, nodes)
     moved = nodes[1:-1] != nodes[:-2]
     legs[:-1] = np.where(moved, legs[:-1] + problem.parking_minutes, 0.0)
     return np.asarray(legs, dtype=np.float64)
+
+
+def _drives(problem: Problem, nodes: IntArray) -> FloatArray:
+    """Minutes from each node to the next."""
+    if isinstance(problem.travel, KnownWays):
+        return problem.travel.legs(nodes)
+    distinct, at = np.unique(nodes, return_inverse=True)
+    return np.array(problem.travel.minutes(distinct, distinct)[at[:-1], at[1:]])
 
 
 def begin_minutes(problem: Problem, crew_day: int, trees: IntArray, legs: FloatArray) -> FloatArray:

@@ -1,0 +1,210 @@
+"""Revising a written plan: facts in, a verified plan out, the old one kept."""
+
+import json
+import signal
+import time
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from forestcycle.cycle import UndoneRevision, undo_last
+from forestcycle.cycle.revision_facts import Storm
+from forestcycle.errors import SettingsError
+from tests.cli.commands import start
+from tests.cycle.revision_city import (
+    FROM,
+    copy_of,
+    done,
+    is_sound,
+    make_planned_city,
+    record,
+    revise,
+    table,
+    visits,
+)
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory) -> Path:
+    return make_planned_city(tmp_path_factory.mktemp("planned") / "city")
+
+
+@pytest.fixture
+def city(planned, tmp_path) -> Path:
+    return copy_of(planned, tmp_path / "city")
+
+
+def first_day(city: Path, crew: str = "One", after: date = FROM) -> pd.Timestamp:
+    stops = table(city, "stops")
+    days = stops.loc[(stops["crew"] == crew) & (stops["date"] >= pd.Timestamp(after)), "date"]
+    return days.min()
+
+
+def before(city: Path, day: date) -> pd.DataFrame:
+    stops = table(city, "stops")
+    return stops[stops["date"] < pd.Timestamp(day)]
+
+
+def test_unchanged_facts_leave_the_plan_alone(city):
+    old = (city / "plan" / "plan.gpkg").read_bytes()
+    answer = revise(city, date(2027, 1, 1))
+    assert not answer.written
+    assert set(answer.table["change"]) == {"stayed"}
+    assert (city / "plan" / "plan.gpkg").read_bytes() == old
+    record(city, done(before(city, FROM)))
+    answer = revise(city)
+    assert not answer.written
+    assert set(answer.table["change"]) == {"stayed", "done"}
+
+
+def test_a_lost_day_is_empty_and_the_rest_is_verified(city):
+    record(city, done(before(city, FROM)))
+    old, day = visits(city), first_day(city)
+    answer = revise(city, lost_days=((day.date(), "One"),))
+    assert answer.summary.verified, answer.summary.verification_faults
+    stops, days = table(city, "stops"), table(city, "crew_days")
+    lost = f"{day:%Y-%m-%d} One"
+    assert lost not in set(stops["crew_day_id"])
+    assert set(days.loc[days["crew_day_id"] == lost, "use"]) == {"lost"}
+    counts = json.loads((city / "plan" / "revision.json").read_text())["counts"]
+    assert counts["done"] == len(before(city, FROM))
+    told = pd.read_csv(city / "plan" / "revision.csv")
+    assert len(told) == sum(counts.values())
+    moved = told[told["from_day"].eq(f"{day:%Y-%m-%d}") & told["from_crew"].eq("One")]
+    assert set(moved["why"]) == {"its crew-day is lost"}
+    assert visits(city, "plan-revisions/before-0001") == old
+    report = answer.report
+    gained = report.worth_after - report.paid
+    assert gained >= report.worth_dropped_only - report.paid_dropped_only - 1e-6
+    assert report.worth_after <= report.bound
+    assert not revise(city).written
+
+
+def test_undo_brings_the_old_plan_back_and_says_so(city):
+    old = visits(city)
+    revise(city, date(2027, 1, 1), lost_days=((first_day(city).date(), "One"),))
+    assert visits(city) != old
+    undone = undo_last(city / "cycle.toml", city / "plan")
+    assert isinstance(undone, UndoneRevision)
+    assert visits(city) == old
+    assert table(city, "changes")["command"].tolist() == ["revise", "undo"]
+    assert not (city / "plan" / "revision.csv").exists()
+
+
+def test_work_not_done_finds_a_new_day_or_is_left(city):
+    missed = before(city, FROM)
+    answer = revise(city)
+    told = answer.table.set_index("tree_id").loc[missed["tree_id"]]
+    assert (told["change"] != "stayed").all()
+    assert set(told["why"]) == {"no return says that it was done on its day"}
+    assert (table(city, "stops")["date"] >= pd.Timestamp(FROM)).all()
+    assert answer.summary.verified, answer.summary.verification_faults
+
+
+def test_a_visit_made_otherwise_is_not_planned_again_and_is_paid(city):
+    record(city, done(before(city, FROM)))
+    ahead = table(city, "stops").query("date >= @day", local_dict={"day": pd.Timestamp(FROM)})
+    early = ahead.head(1)
+    record(city, done(early, visited_on="2027-02-15", crew="Two"), "early.csv")
+    answer = revise(city)
+    assert early["tree_id"].iloc[0] not in set(table(city, "stops")["tree_id"])
+    aside = table(city, "done").query("not in_plan")
+    assert aside["tree_id"].tolist() == early["tree_id"].tolist()
+    assert answer.summary.verified, answer.summary.verification_faults
+
+
+def test_a_storm_takes_days_and_opens_the_reserve(city):
+    record(city, done(before(city, FROM)))
+    day = first_day(city)
+    kept = (table(city, "crew_days")["use"] == "storm reserve").sum()
+    storm = Storm(day.date(), day.date(), ("One",))
+    answer = revise(city, storms=(storm,))
+    days = table(city, "crew_days")
+    assert set(days.loc[days["crew_day_id"] == f"{day:%Y-%m-%d} One", "use"]) == {"emergency"}
+    assert (days["use"] == "storm reserve").sum() == kept - answer.report.reserve_days_opened
+    assert answer.report.reserve_days_opened == 1
+    assert answer.summary.verified, answer.summary.verification_faults
+
+
+def test_locked_visits_stay_and_impossible_locks_are_all_told(city, tmp_path):
+    record(city, done(before(city, FROM)))
+    day = first_day(city)
+    stops = table(city, "stops")
+    same_week = stops[(stops["date"] > day) & (stops["crew"] == "One")].head(4)
+    locks = tmp_path / "locks.csv"
+    same_week.assign(day="yes", crew="yes", order="")[["tree_id", "day", "crew", "order"]].to_csv(
+        locks, index=False
+    )
+    revise(city, lost_days=((day.date(), "One"),), locks=locks)
+    now = table(city, "stops").set_index("tree_id")
+    for visit in same_week.itertuples():
+        assert now.loc[visit.tree_id, "crew_day_id"] == visit.crew_day_id
+    locks.write_text(
+        "tree_id,day,crew,order\n"
+        "no such tree,yes,,\n"
+        f"{same_week['tree_id'].iloc[0]},2027-01-05,,\n"
+        f"{same_week['tree_id'].iloc[1]},,Three,\n"
+        f"{same_week['tree_id'].iloc[2]},2027-05-04,,perhaps\n"
+        f"{same_week['tree_id'].iloc[2]},2027-05-05,,\n"
+    )
+    with pytest.raises(SettingsError) as refused:
+        revise(city, locks=locks)
+    said = str(refused.value)
+    for words in ("no such tree", "is past", "no crew 'Three'", "perhaps", "2027-05-04 and to"):
+        assert words in said
+
+
+def test_facts_that_cannot_be_are_all_told(city):
+    with pytest.raises(SettingsError) as refused:
+        revise(
+            city,
+            lost_days=((date(2027, 3, 7), "One"), (date(2027, 3, 8), "On")),
+            crews_gone=(("Two", date(2028, 1, 1)),),
+            storms=(Storm(date(2027, 4, 2), date(2027, 4, 1)),),
+        )
+    said = str(refused.value)
+    for words in ("anyway", "did you mean 'One'", "outside the plan", "before it begins"):
+        assert words in said
+
+
+def test_record_and_revise_in_any_order_end_in_the_same_recall(city, tmp_path):
+    other = copy_of(city, tmp_path / "other")
+    returns = done(before(city, FROM))
+    day = first_day(city).date()
+    record(city, returns)
+    revise(city, lost_days=((day, "One"),))
+    revise(other, lost_days=((day, "One"),))
+    record(other, returns)
+    for name in (city, other):
+        text = (name / "cycle.toml").read_text()
+        (name / "cycle.toml").write_text(
+            text.replace("year_end", "assessed_on = 2027-06-01\nyear_end", 1)
+        )
+    recalls = [recall_of(folder) for folder in (city, other)]
+    pd.testing.assert_frame_equal(*recalls)
+
+
+def recall_of(folder: Path) -> pd.DataFrame:
+    from forestcycle.cycle import assess_city, open_city
+
+    assessed = assess_city(open_city(folder / "cycle.toml")).trees
+    return assessed[["tree_id", "not_before", "due", "overdue_after", "recall_state"]]
+
+
+def test_killed_at_any_moment_the_plan_is_the_old_or_the_new(city, tmp_path):
+    old, day = visits(city), first_day(city)
+    words = ["--from", "2027-01-01", "--lost-day", f"{day:%Y-%m-%d}", "One", "--rounds", "1"]
+    whole = copy_of(city, tmp_path / "whole")
+    began = time.monotonic()
+    assert start("revise", "cycle.toml", *words, "--quiet", cwd=whole).wait() == 0
+    took, new = time.monotonic() - began, visits(whole)
+    for share in (0.55, 0.8, 0.95, 1.0):
+        process = start("revise", "cycle.toml", *words, "--quiet", cwd=city)
+        time.sleep(share * took)
+        process.send_signal(signal.SIGKILL)
+        process.communicate()
+        (city / "plan.lock").unlink(missing_ok=True)
+        assert is_sound(city)
+        assert visits(city) in (old, new)
