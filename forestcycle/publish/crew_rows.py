@@ -125,7 +125,7 @@ def days_of(plan: PlanFolder, rows: pd.DataFrame) -> Iterator[tuple[tuple[str, s
         The crew's name as the plan has it, the ISO date, and that crew-day's rows. File names
         come from this name, so that two crews that only look alike stay two.
     """
-    keys = [plan.stops["crew"].astype(str).array, rows["date"].array]
+    keys = [plan.stops["crew"].astype(str).to_numpy(), rows["date"].to_numpy()]
     for (crew, date), day in rows.groupby(keys, sort=False):
         yield (str(crew), str(date)), day
 
