@@ -14,7 +14,7 @@ import pytest
 from tests.hardship.town import COMMANDS
 
 ROOT = Path(__file__).resolve().parents[2]
-STEPS = {"record": 6, "undo": 6, "plan": 4, "publish": 4}
+STEPS = {"record": 8, "undo": 8, "plan": 5, "publish": 5}
 
 
 @pytest.mark.slow
