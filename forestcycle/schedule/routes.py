@@ -89,13 +89,15 @@ class _Search:
     value: float
     prices: RoutePrices | None = None
     trials: int = 0
+    longest: float = 0.0
     began: float = field(default_factory=time.monotonic)
 
     @property
     def over(self) -> bool:
-        """Whether the clock or the number of trials is used up."""
+        """Whether the trials are used up, or the clock leaves no time for another."""
         seconds = self.work.seconds
-        late = seconds is not None and time.monotonic() - self.began >= seconds
+        passed = time.monotonic() - self.began
+        late = seconds is not None and passed + self.longest >= seconds
         return late or self.trials >= self.work.trials
 
 
@@ -192,6 +194,7 @@ def _descend(search: _Search, centre: FloatArray, stage: Stage) -> FloatArray:
 
 def _height(search: _Search, rows: FloatArray, stage: Stage) -> float:
     """Price all groups, take in the routes found, and note a better bound."""
+    started = time.monotonic()
     gain = search.problem.worth - search.limits.per_tree.T @ rows
     charge, known = search.limits.per_day.T @ rows, search.master.best(rows)
     jobs = [
@@ -200,6 +203,7 @@ def _height(search: _Search, rows: FloatArray, stage: Stage) -> float:
     ]
     found = [job.result() for job in jobs]
     search.trials += 1
+    search.longest = max(search.longest, time.monotonic() - started)
     search.master.add([GroupRoute(g, path) for g, (_, paths) in enumerate(found) for path in paths])
     limit = np.array([most for most, _ in found])
     height = float(search.limits.most @ rows + search.days @ limit)
