@@ -1,6 +1,7 @@
 """Crew lists say what the plan says, and open in a spreadsheet."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +33,12 @@ def test_one_list_per_used_crew_day_and_one_of_all(plan, written):
     assert written[0].name == "all.csv"
     used = plan.crew_days[plan.crew_days["use"] == "planned"]
     assert len(written) == 1 + len(used) == 1 + len(set(written[1:]))
+
+
+@pytest.mark.parametrize("stops", [1, 2, 3])
+def test_plans_of_very_few_stops(plan, tmp_path, stops):
+    few = replace(plan, stops=plan.stops.head(stops))
+    assert len(read(write_crew_lists(few, tmp_path)[0])) == stops
 
 
 def test_every_stop_stands_in_its_list_in_order(plan, written):

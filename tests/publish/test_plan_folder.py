@@ -57,3 +57,24 @@ def test_a_broken_summary_is_said_to_be_so(tmp_path):
     (folder / "summary.json").write_text("{")
     with pytest.raises(StoreError, match=r"summary\.json"):
         read_plan_folder(folder)
+
+
+def spoil(folder, layer, **columns):
+    path = folder / "plan.gpkg"
+    table = pyogrio.read_dataframe(path, layer=layer)
+    pyogrio.write_dataframe(table.assign(**columns), path, layer=layer)
+
+
+def test_spoilt_columns_are_all_named(tmp_path):
+    folder = write_example_plan(tmp_path / "plan")
+    spoil(folder, "stops", arrive_minute="early", service_minutes=None, date="one day")
+    with pytest.raises(StoreError) as caught:
+        read_plan_folder(folder)
+    assert len(caught.value.faults) == 3
+
+
+def test_a_summary_that_is_a_list_is_none(tmp_path):
+    folder = write_example_plan(tmp_path / "plan")
+    (folder / "summary.json").write_text("[]")
+    with pytest.raises(StoreError, match="no summary"):
+        read_plan_folder(folder)
