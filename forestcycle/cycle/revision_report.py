@@ -204,7 +204,10 @@ class _Why:
         if change == ORDER:
             return "a shorter way round its crew-day with those that came"
         crew_day = f"{row.from_day} {row.from_crew}"  # type: ignore[attr-defined]
-        return self._forced(crew_day, str(row.from_day)) or self._chosen(tree, crew_day, change)  # type: ignore[attr-defined]
+        forced = self._forced(crew_day, str(row.from_day))  # type: ignore[attr-defined]
+        if forced and change == LEFT:
+            return f"{forced}; no other was found: {self._left_out(tree)}"
+        return forced or self._chosen(tree, crew_day, change)
 
     def _forced(self, crew_day: str, day: str) -> str:
         if self._lost.get(crew_day) == EMERGENCY:
@@ -222,8 +225,11 @@ class _Why:
             more = f" and {len(came) - MOST_NAMED} more" if len(came) > MOST_NAMED else ""
             return f"made room for {named}{more}"
         if change == LEFT:
-            return str(self._reason.get(tree, "no longer a usable tree of the inventory"))
+            return self._left_out(tree)
         return "its crew-day has no room for it any more"
+
+    def _left_out(self, tree: str) -> str:
+        return str(self._reason.get(tree, "no longer a usable tree of the inventory"))
 
 
 def count_changes(table: pd.DataFrame) -> dict[str, int]:

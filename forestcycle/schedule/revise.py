@@ -148,8 +148,11 @@ def _keep_promises(
     """Make room for mandatory and locked visits left out; refuse if some stay out even so."""
     if not len(missing_mandatory(problem, routes)):
         return routes
+    before = routes
     routes = [
-        in_old_order(problem, standing, home, day, route) if len(route) else route
+        route
+        if np.array_equal(route, before[day]) or not len(route)
+        else in_old_order(problem, standing, home, day, route)
         for day, route in enumerate(make_room(problem, routes))
     ]
     missing = missing_mandatory(problem, routes)

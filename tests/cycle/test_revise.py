@@ -73,7 +73,7 @@ def test_a_lost_day_is_empty_and_the_rest_is_verified(city):
     told = pd.read_csv(city / "plan" / "revision.csv")
     assert len(told) == sum(counts.values())
     moved = told[told["from_day"].eq(f"{day:%Y-%m-%d}") & told["from_crew"].eq("One")]
-    assert set(moved["why"]) == {"its crew-day is lost"}
+    assert moved["why"].str.startswith("its crew-day is lost").all()
     assert visits(city, "plan-revisions/before-0001") == old
     report = answer.report
     gained = report.worth_after - report.paid
@@ -98,7 +98,7 @@ def test_work_not_done_finds_a_new_day_or_is_left(city):
     answer = revise(city)
     told = answer.table.set_index("tree_id").loc[missed["tree_id"]]
     assert (told["change"] != "stayed").all()
-    assert set(told["why"]) == {"no return says that it was done on its day"}
+    assert told["why"].str.startswith("no return says that it was done on its day").all()
     assert (table(city, "stops")["date"] >= pd.Timestamp(FROM)).all()
     assert answer.summary.verified, answer.summary.verification_faults
 
