@@ -110,7 +110,7 @@ def test_tables_that_are_nowhere(city):
 @pytest.mark.usefixtures("northern")
 def test_an_installed_generator_proposes_crew_days(city):
     set_key(city, "plan", 'candidates = ["street_by_street"]')
-    words = ("plan", "cycle.toml", "--out", "plan", "--rounds", 1, "--seed", 7, "--quiet")
+    words = ("plan", "cycle.toml", "--out", "plan", "--time-limit", 2, "--seed", 7, "--quiet")
     ended = run(*words, cwd=city)
     assert ended.code == 0, ended.said
     import northern_rules.packing
@@ -125,7 +125,7 @@ def test_an_installed_generator_proposes_crew_days(city):
 @pytest.mark.usefixtures("northern")
 def test_generators_that_are_not_there_or_do_not_load(city):
     set_key(city, "plan", 'candidates = ["broken", "unknown"]')
-    ended = run("plan", "cycle.toml", "--out", "plan", "--rounds", 1, "--quiet", cwd=city)
+    ended = run("plan", "cycle.toml", "--out", "plan", "--time-limit", 2, "--quiet", cwd=city)
     assert ended.code == 2
     assert "'broken' does not load" in ended.err
     assert "no candidate generator 'unknown'" in ended.err

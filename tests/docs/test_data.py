@@ -1,5 +1,6 @@
 """The data dictionary describes every column that a real run writes, and no other."""
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pyogrio
 import pytest
 
 import sample_city
+from forestcycle.cycle.scenario_plan import ScenarioFigures
 from tests.cli.commands import run
 from tests.conftest import ROOT
 from tests.tools.write_data_docs import SECTIONS, described, page
@@ -28,14 +30,24 @@ def year(tmp_path_factory) -> Path:
 
     step("inspect", "cycle.toml")
     step("assess", "cycle.toml")
-    step("plan", "cycle.toml", "--out", "plan", "--rounds", 1)
+    step("plan", "cycle.toml", "--out", "plan", "--time-limit", 2)
     returned = pd.read_csv(folder / "plan/crew_lists/all.csv", dtype=str, keep_default_na=False)
     returned["done"], returned["actual_minutes"] = "yes", returned["minutes"]
     returned.loc[0, "done"] = "perhaps"
     returned.to_csv(folder / "returned.csv", index=False)
     step("record", "cycle.toml", "returned.csv", "--plan", "plan", "--today", "2028-01-01")
     step("calibrate", "cycle.toml")
+    step("outlook", "cycle.toml", "--years", 1, "--budgets", "100%", "--out", "outlook")
     return folder
+
+
+@pytest.fixture(scope="module")
+def revised(year) -> Path:
+    """The same city after a day lost in the middle of its year."""
+    words = ("revise", "cycle.toml", "--from", "2027-06-01", "--time-limit", 2, "--quiet")
+    ended = run(*words, "--lost-day", "2027-12-01", "Ground crew", cwd=year)
+    assert ended.code == 0, ended.said
+    return year
 
 
 def test_the_page_is_in_step():
@@ -89,11 +101,26 @@ def test_tables_for_spreadsheets(year):
         "crew list": year / "plan/crew_lists/all.csv",
         "notices": year / "plan/notices/notices.csv",
         "calibration": year / "calibration/calibration.csv",
+        **{f"outlook {path.stem}": path for path in (year / "outlook").glob("*.csv")},
         **{f"figures {path.stem}": path for path in (year / "plan/report/figures").glob("*.csv")},
     }
     for table, path in files.items():
         written = pd.read_csv(path, nrows=0, encoding="utf-8-sig")
-        assert list(written.columns) == list(columns_of(table)), table
+        assert set(written.columns) == set(columns_of(table)), table
+
+
+def test_a_revised_plan(revised):
+    written = pd.read_csv(revised / "plan/revision.csv", nrows=0)
+    assert set(written.columns) == set(columns_of("revision"))
+    for layer in ("done", "lost_days", "changes"):
+        info = pyogrio.read_info(revised / "plan/plan.gpkg", layer=layer)
+        kinds = map(kind_of, info["dtypes"], info["ogr_types"])
+        assert dict(zip(info["fields"], kinds, strict=True)) == columns_of(f"revised {layer}")
+
+
+def test_scenarios():
+    figures = [field.name for field in dataclasses.fields(ScenarioFigures)]
+    assert ["scenario", *figures] == list(columns_of("scenarios"))
 
 
 def test_summary(year):

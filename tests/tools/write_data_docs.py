@@ -118,6 +118,22 @@ SECTIONS = (
         ("books visits", "books defects", "books refused", "books changes", "books books"),
     ),
     Section(
+        "Written by `revise`: `revision.csv` and three tables of `plan.gpkg`",
+        "Every visit of both plans; and in the revised plan what was done, which days are lost, "
+        "and what was changed when. See [revising](revision.md); `revision.json` has its figures.",
+        ("revision", "revised done", "revised lost_days", "revised changes"),
+    ),
+    Section(
+        "Written by `outlook`: five tables",
+        "`outlook.html` shows them, `outlook.json` says how they came about.",
+        ("outlook summary", "outlook years", "outlook wards", "outlook crews", "outlook margins"),
+    ),
+    Section(
+        "Written by `compare`: `scenarios.csv`",
+        "One row per scenario; `scenarios.svg` draws them.",
+        ("scenarios",),
+    ),
+    Section(
         "Written by `calibrate`: `calibration.csv`",
         "Plan against actual; `labour.csv` beside it is a practice table.",
         ("calibration",),
