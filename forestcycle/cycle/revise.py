@@ -71,6 +71,7 @@ from forestcycle.schedule.subset import subset
 from forestcycle.travel import Travel
 
 MOST_ROUNDS = 6
+MOST_INSERTIONS = 300
 DONE_ALREADY = "done already"
 REVISE = "revise"
 NOTHING = 0
@@ -370,6 +371,7 @@ def _revise(now: _Now, limits: Limits) -> tuple[Revised, Rest, Outcome]:
         city.inventory,
         now.assessment,
         city.settings,
+        most_insertions=MOST_INSERTIONS,
     )
     outcome = Outcome(
         city=city,

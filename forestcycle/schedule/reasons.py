@@ -12,6 +12,7 @@ Of the others, in this order:
 """
 
 from enum import StrEnum
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +69,8 @@ def reasons(
     inventory: Inventory,
     assessment: Assessment,
     settings: CycleSettings,
+    *,
+    most_insertions: int = MOST_INSERTIONS,
 ) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
     """Say of every tree of the inventory why it is not planned.
 
@@ -80,6 +83,8 @@ def reasons(
     inventory : Inventory
     assessment : Assessment
     settings : CycleSettings
+    most_insertions : int
+        For so many trees, the worthiest first, the way there is looked at too.
 
     Returns
     -------
@@ -90,7 +95,7 @@ def reasons(
     text = _ineligible_texts(ineligible, assessment)
     _say_rules(text, ineligible, inventory, assessment, settings)
     left_out = np.setdiff1d(np.arange(problem.trees), plan.tree)
-    word, facts = left_out_reasons(problem, plan, left_out)
+    word, facts = left_out_reasons(problem, plan, left_out, most_insertions=most_insertions)
     reason[problem.tree[left_out]] = word
     text[problem.tree[left_out]] = facts
     if len(inventory.trees) != len(reason):
@@ -143,7 +148,13 @@ def _say_rules(
         ]
 
 
-def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[Texts, Texts]:
+def left_out_reasons(
+    problem: Problem,
+    plan: Plan,
+    left_out: IntArray,
+    *,
+    most_insertions: int = MOST_INSERTIONS,
+) -> tuple[Texts, Texts]:
     """Say why trees of the problem are not in the plan.
 
     Parameters
@@ -152,6 +163,8 @@ def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[
     plan : Plan
     left_out : (k,) int64
         Positions in the problem's arrays.
+    most_insertions : int
+        As for :func:`reasons`.
 
     Returns
     -------
@@ -160,7 +173,8 @@ def left_out_reasons(problem: Problem, plan: Plan, left_out: IntArray) -> tuple[
     word = np.full(len(left_out), str(LeftOut.SEARCH), dtype=object)
     text = np.full(len(left_out), SEARCH_ENDED, dtype=object)
     asked = np.arange(len(left_out))
-    for explain in (_by_price, _by_money, _by_room):  # the first that holds is the one told
+    by_room = partial(_by_room, most_insertions=most_insertions)
+    for explain in (_by_price, _by_money, by_room):  # the first that holds is the one told
         found, what, facts = explain(problem, plan, left_out[asked])
         word[asked[found]], text[asked[found]] = what[found], facts[found]
         asked = asked[~found]
@@ -220,7 +234,9 @@ def _by_price(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
     return below, word, text
 
 
-def _by_room(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
+def _by_room(
+    problem: Problem, plan: Plan, left_out: IntArray, *, most_insertions: int
+) -> Explained:
     """No crew-day open to it has its minutes free, or none that passes near."""
     word, text = (np.full(len(left_out), "", dtype=object) for _ in range(2))
     free = free_minutes(problem, plan)
@@ -234,7 +250,7 @@ def _by_room(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
     ]
     near = np.flatnonzero(~full)
     near = near[np.argsort(-problem.worth[left_out[near]], kind="stable")]
-    unexamined, near = near[MOST_INSERTIONS:], near[:MOST_INSERTIONS]
+    unexamined, near = near[most_insertions:], near[:most_insertions]
     text[unexamined] = NOT_EXAMINED
     word[unexamined] = str(LeftOut.SEARCH)
     lacking = np.minimum(

@@ -203,8 +203,10 @@ def _open(trees: pd.DataFrame, crews: Crews) -> Truths:
     kind = trees.groupby(keys, dropna=False, sort=False).ngroup().to_numpy()
     first = np.unique(kind, return_index=True)[1]
     kinds = trees[keys].iloc[first]
+    days = np.concatenate([dates.to_numpy() for dates in crews.dates])
+    groups = np.cumsum([0, *map(len, crews.dates)])[:-1]
     rows = [
-        _open_dates(not_before, deadline, str(text), crews.dates)
+        np.logical_or.reduceat(_open_dates(not_before, deadline, str(text), days), groups)
         for not_before, deadline, text in zip(*(kinds[key] for key in keys), strict=True)
     ]
     is_open: Truths = np.array(rows, dtype=np.bool_)[kind]
@@ -212,20 +214,20 @@ def _open(trees: pd.DataFrame, crews: Crews) -> Truths:
 
 
 def _open_dates(
-    not_before: pd.Timestamp, deadline: pd.Timestamp, text: str, dates: list[pd.DatetimeIndex]
-) -> list[bool]:
-    closed = closed_windows(text)
-    result = []
-    for days in dates:
-        allowed = np.ones(len(days), dtype=np.bool_)
-        if not pd.isna(not_before):
-            allowed &= days >= not_before
-        if not pd.isna(deadline):
-            allowed &= days <= deadline
-        for first, last in closed:
-            allowed &= (days < first) | (days > last)
-        result.append(bool(allowed.any()))
-    return result
+    not_before: pd.Timestamp,
+    deadline: pd.Timestamp,
+    text: str,
+    days: NDArray[np.datetime64],
+) -> Truths:
+    """Whether each day is open to a tree, shape (days,)."""
+    allowed = np.ones(len(days), dtype=np.bool_)
+    if not pd.isna(not_before):
+        allowed &= days >= not_before.to_datetime64()
+    if not pd.isna(deadline):
+        allowed &= days <= deadline.to_datetime64()
+    for first, last in closed_windows(text):
+        allowed &= (days < first.to_datetime64()) | (days > last.to_datetime64())
+    return allowed
 
 
 def _able(plan: PlanFiles, trees: pd.DataFrame, crews: Crews) -> Truths:
