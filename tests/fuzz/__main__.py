@@ -36,12 +36,15 @@ def main() -> None:
         started = time.monotonic()
         results = []
         numbers = range(first, first + count)
-        for result in run_cases(ground, work, asked.seed, numbers, only=asked.kind):
-            results.append(result)
-            if result.faults or asked.only is not None:
-                print(_in_words(result), flush=True)
-            if len(results) % 500 == 0:
-                print(f"{len(results):,} cases, {time.monotonic() - started:.0f} s", flush=True)
+        try:
+            for result in run_cases(ground, work, asked.seed, numbers, only=asked.kind):
+                results.append(result)
+                if result.faults or asked.only is not None:
+                    print(_in_words(result), flush=True)
+                if len(results) % 100 == 0:
+                    print(f"{len(results):,} cases, {time.monotonic() - started:.0f} s", flush=True)
+        except KeyboardInterrupt:
+            print("interrupted; these are the figures so far")
     figures = figures_of(results, time.monotonic() - started)
     print(json.dumps(figures | {"broken": len(figures["broken"])}, indent=2))
     if asked.json:
