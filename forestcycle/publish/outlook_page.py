@@ -40,7 +40,7 @@ CYCLE_TOTALS = {
     "total_at_twice_the_rate_cents": "Where it weighs twice that",
 }
 CENTS = 100
-WIDE, TALL = (7.4, 3.3), (7.4, 3.9)
+HALF, WIDE = (4.6, 3.2), (7.4, 3.9)
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,6 @@ def write_outlook_page(figures: OutlookFigures, path: Path) -> None:
         habits=habit_rows(figures),
         margins=margin_rows(figures),
         cycles=cycle_findings(figures),
-        assumptions=assumptions(figures),
     )
     write_text_atomically(path, page)
 
@@ -189,7 +188,7 @@ def outlook_charts(figures: OutlookFigures) -> dict[str, OutlookChart]:
                     title=f"Same crews and money, trees chosen differently: {reference}",
                     unit="priority points undone",
                 ),
-                size=TALL,
+                size=WIDE,
             ),
             "Priority points of the visits not made in each year, by how trees are chosen.",
             "Lower is better. The habits have the same crews and money as the best visits.",
@@ -222,7 +221,9 @@ def chance_charts(figures: OutlookFigures) -> dict[str, OutlookChart]:
             )
     if figures.cycles is not None:
         charts["cycles"] = OutlookChart(
-            _drawn(partial(draw_cycles, table=figures.cycles, currency=figures.currency)),
+            _drawn(
+                partial(draw_cycles, table=figures.cycles, currency=figures.currency), size=WIDE
+            ),
             "Yearly cost, cost of waiting and their sum by length of the pruning cycle.",
             "Every tree is visited once in a cycle, those first that have waited longest.",
             "cycles.csv",
@@ -276,14 +277,15 @@ def findings(figures: OutlookFigures) -> list[str]:
         row = _row(figures, budget, BEST)
         money = row["cents"] - reference["cents"]
         lost = row["past_correcting"] - reference["past_correcting"]
-        young = 100 * (
-            row["young_on_recall_share_at_end"] - reference["young_on_recall_share_at_end"]
+        young = round(
+            100 * (row["young_on_recall_share_at_end"] - reference["young_on_recall_share_at_end"])
         )
+        change = f"{young:+d} percentage points" if young else "no change"
         sentences.append(
             f"{budget} against {figures.reference}: {figures.money(abs(money))} "
             f"{'more' if money > 0 else 'less'} over the years shown, "
             f"{abs(lost):,.0f} {'more' if lost > 0 else 'fewer'} structural faults past "
-            f"correcting, and young trees on recall at the end {young:+.0f} percentage points."
+            f"correcting; young trees on recall at the end: {change}."
         )
     return sentences
 
@@ -346,58 +348,12 @@ def margin_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
     return [("budget", "crew", *map(str, picked)), *rows]
 
 
-def assumptions(figures: OutlookFigures) -> list[str]:
-    """Return what the figures rest on, in sentences."""
-    facts = figures.facts
-    chances = facts["chances"]
-    return [
-        (
-            "All figures are expected values: averages over many cities like this one, not forecasts "
-            "for a single tree. The first year's trees enter with their own priority and minutes; "
-            "from the second year on they are counted by state: kind and size of tree, fault on "
-            "record and the visits it needs, years until due."
-        ),
-        (
-            f"Travel and parking take {facts['minutes_of_travel_per_visit']:.1f} minutes per visit, "
-            f"{facts['travel_from']}."
-        ),
-        (
-            "Growth: published equations. Faults that trees without record turn out to have, and how "
-            "fast faults worsen: the practice tables priors.csv and defects.csv, largely assumed; set "
-            "your own."
-        ),
-        (
-            f"Storms leave {1000 * chances['storm_damage']:.1f} of 1,000 trees a year with a broken "
-            f"limb and take {100 * chances['storm_days']:.0f} % of crew-days beyond the reserve."
-        ),
-        "The first year has the crews of the plan. Later, whole crews are hired for "
-        f"{facts['crew_years']} years at a time"
-        + (
-            ", and paid by the day worked."
-            if facts["crew_days_paid"] == 0
-            else f", and {100 * facts['crew_days_paid']:.0f} % of their days are paid in any case."
-        ),
-        (
-            f"{facts['years_beyond']} more years under the same budget are counted but not shown, so "
-            "that the last years do not live at the future's expense."
-        ),
-        (
-            "No tree is felled or planted, wages and prices stay as they are, and requests beyond the "
-            "first year are not foreseen."
-        ),
-        (
-            "The gap says how far the choice of visits may be from the best possible one: no choice "
-            "of visits and crews leaves less undone than the proven bound."
-        ),
-    ]
-
-
 def _row(figures: OutlookFigures, budget: str, choice: str) -> "pd.Series[Any]":
     table = figures.summary
     return table[(table["budget"] == budget) & (table["choice"] == choice)].iloc[0]
 
 
-def _drawn(draw: Callable[[Axes], None], *, size: tuple[float, float] = WIDE) -> str:
+def _drawn(draw: Callable[[Axes], None], *, size: tuple[float, float] = HALF) -> str:
     """Draw a chart as an SVG image in a data address: it can run nothing."""
     figure = Figure(figsize=size, layout="constrained")
     draw(figure.add_subplot())
