@@ -170,7 +170,9 @@ def _touching(lines: Shapes, areas: Shapes) -> Truths:
 
 def _graph(blocks: _Blocks, weight: Floats) -> coo_array:
     size = int(max(blocks.start.max(), blocks.end.max())) + 1
-    return coo_array((weight, (blocks.start, blocks.end)), shape=(size, size))
+    # 32 bits: scipy before 1.17 takes no other index for a spanning tree.
+    ends = (blocks.start.astype(np.int32), blocks.end.astype(np.int32))
+    return coo_array((weight, ends), shape=(size, size))
 
 
 def _largest_piece(blocks: _Blocks) -> _Blocks:
