@@ -1,5 +1,6 @@
 """``forestcycle outlook``."""
 
+from contextlib import ExitStack
 from pathlib import Path
 
 import click
@@ -93,12 +94,14 @@ def outlook(
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
     from forestcycle.parallel import open_executor
 
-    with reporting(quiet=quiet) as progress:
+    with reporting(quiet=quiet) as progress, ExitStack() as stack:
+        executor = None
+        if draws:  # ask for the cluster before the long work, not after it
+            executor = stack.enter_context(open_executor(cluster, workers=workers))
         city = open_city(settings, progress=progress)
         found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
-        if draws:
-            with open_executor(cluster, workers=workers) as executor:
-                found = with_draws(found, executor, draws=draws, seed=seed, progress=progress)
+        if executor is not None:
+            found = with_draws(found, executor, draws=draws, seed=seed, progress=progress)
         if cycles:
             found = with_cycles(found, progress=progress)
         tables = write_outlook(found, out)

@@ -158,26 +158,24 @@ def compare_scenarios(
         check_names(City(scenario.settings, city.folder, city.inventory))
     out = Path(out)
     kept = KeptResults(out / "kept")
-    progress(Step("assessing trees"))
-    assessment = assess_city(city, progress=progress)
-    progress(Step("travel times"))
-    ground = common_ground(city, assessment)
-    fingerprint = ground.fingerprint()
-    tasks = [
-        Task(f"scenario {each.name!r}", ScenarioTask(each.settings, time_limit, rounds, seed))
-        for each in scenarios
-    ]
-    keys = [_key(fingerprint, task.argument) for task in tasks]
-    before = time.monotonic() - began
     with open_executor(cluster, workers=workers) as executor:
-        shared = executor.share(ground)
+        progress(Step("assessing trees"))
+        assessment = assess_city(city, progress=progress)
+        progress(Step("travel times"))
+        ground = common_ground(city, assessment)
+        fingerprint = ground.fingerprint()
+        tasks = [
+            Task(f"scenario {each.name!r}", ScenarioTask(each.settings, time_limit, rounds, seed))
+            for each in scenarios
+        ]
+        before = time.monotonic() - began
         done = gather(
             executor,
             plan_scenario,
             tasks,
-            shared,
+            executor.share(ground),
             kept=kept,
-            keys=keys,
+            keys=[_key(fingerprint, task.argument) for task in tasks],
             stage="planning scenarios",
             progress=progress,
         )

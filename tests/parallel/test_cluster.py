@@ -1,12 +1,13 @@
 """A real scheduler with real workers on loopback: deaths, slowness, the scheduler gone."""
 
+import sys
 import threading
 import time
 
 import numpy as np
 import pytest
 
-from forestcycle.errors import PlanError, WorkerError
+from forestcycle.errors import PlanError, SettingsError, WorkerError
 from forestcycle.parallel import Cluster, KeptResults, Processes, Task, gather
 from forestcycle.parallel import cluster as cluster_module
 from forestcycle.version import VERSION
@@ -153,3 +154,9 @@ def test_workers_of_another_version_are_refused(dask, monkeypatch):
         Cluster(dask.address)
     assert len(caught.value.faults) == 2
     assert f"has version {VERSION}, here it is 9.9.9 -> install the same" in str(caught.value)
+
+
+def test_without_the_extra_the_remedy_is_named(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(SettingsError, match=r"pip install 'forestcycle\[cluster\]'"):
+        Cluster("tcp://127.0.0.1:8786")
