@@ -37,7 +37,8 @@ def year(tmp_path_factory) -> Path:
     returned.to_csv(folder / "returned.csv", index=False)
     step("record", "cycle.toml", "returned.csv", "--plan", "plan", "--today", "2028-01-01")
     step("calibrate", "cycle.toml")
-    step("outlook", "cycle.toml", "--years", 1, "--budgets", "100%", "--out", "outlook")
+    years = ("--years", 1, "--budgets", "100%", "--draws", 1, "--cycles", "--workers", 1)
+    step("outlook", "cycle.toml", *years, "--out", "outlook")
     return folder
 
 

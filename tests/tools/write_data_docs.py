@@ -124,9 +124,18 @@ SECTIONS = (
         ("revision", "revised done", "revised lost_days", "revised changes"),
     ),
     Section(
-        "Written by `outlook`: five tables",
-        "`outlook.html` shows them, `outlook.json` says how they came about.",
-        ("outlook summary", "outlook years", "outlook wards", "outlook crews", "outlook margins"),
+        "Written by `outlook`: its tables",
+        "`outlook.html` shows them, `outlook.json` says how they came about; `intervals` with "
+        "`--draws`, `cycles` with `--cycles`.",
+        (
+            "outlook summary",
+            "outlook years",
+            "outlook wards",
+            "outlook crews",
+            "outlook margins",
+            "outlook intervals",
+            "outlook cycles",
+        ),
     ),
     Section(
         "Written by `compare`: `scenarios.csv`",
