@@ -48,6 +48,13 @@ from forestcycle.cli.show import show_table
     help="Folder for outlook.html, the tables and outlook.json.",
 )
 @click.option(
+    "--target",
+    "targets",
+    multiple=True,
+    metavar="TEXT",
+    help="Find the least budget for it, such as 'young on recall 90% by 5'; may be repeated.",
+)
+@click.option(
     "--draws",
     type=click.IntRange(min=0),
     default=0,
@@ -67,6 +74,7 @@ def outlook(
     budgets: str,
     plan: Path | None,
     out: Path,
+    targets: tuple[str, ...],
     draws: int,
     cycles: bool,
     seed: int,
@@ -91,10 +99,12 @@ def outlook(
     from forestcycle.cycle.outlook import outlook_of
     from forestcycle.cycle.outlook_chances import with_cycles, with_draws
     from forestcycle.cycle.outlook_files import write_outlook
+    from forestcycle.cycle.outlook_target import least_money, read_targets
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
     from forestcycle.parallel import open_executor
 
     with reporting(quiet=quiet) as progress, ExitStack() as stack:
+        wanted = read_targets(targets)
         executor = None
         if draws:  # ask for the cluster before the long work, not after it
             executor = stack.enter_context(open_executor(cluster, workers=workers))
@@ -105,5 +115,8 @@ def outlook(
         if cycles:
             found = with_cycles(found, progress=progress)
         tables = write_outlook(found, out)
+        answer = least_money(found, wanted, progress=progress)[1] if wanted else ""
     show_table(f"The next {years} years", HEADER, summary_rows(tables["summary"], city))
+    if answer:
+        click.echo(answer)
     click.echo(f"open {out / 'outlook.html'}")
