@@ -104,7 +104,8 @@ def _converted(raw: pd.DataFrame, layout: Mapping[str, str]) -> pd.DataFrame:
         values, is_text = numbers(_without_percent_sign(cells[name]))
         wrong = wrong.mask(is_text, wrong + f"{layout[name]} is not a number; ")
         scale = 100.0 if layout is CREW_LIST and name in PERCENTAGES else 1.0
-        table[name] = np.round(np.asarray(values, dtype=np.float64) / scale, 6)
+        with np.errstate(over="ignore"):  # infinite, and refused as such
+            table[name] = np.round(np.asarray(values, dtype=np.float64) / scale, 6)
     outcome = table["outcome"].str.casefold().map(OUTCOMES)
     wrong = wrong.mask(outcome.isna(), wrong + "neither done, partly done nor skipped; ")
     table["outcome"] = outcome.fillna("").astype("str")

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 import pyproj
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 
 from forestcycle.errors import Fault, InventoryError
 
@@ -189,7 +189,12 @@ def project(x: Floats, y: Floats, source: pyproj.CRS, target: pyproj.CRS) -> tup
     """
     if source.equals(target):
         return x, y
-    transformer = pyproj.Transformer.from_crs(source, target, always_xy=True)
+    try:
+        transformer = pyproj.Transformer.from_crs(source, target, always_xy=True)
+    except ProjError:
+        what = f"no way from CRS {source.name!r} to {target.name!r}"
+        remedy = "set city.source_crs to the CRS that the file is in"
+        raise InventoryError(Fault(what, "coordinates", remedy)) from None
     moved_x, moved_y = transformer.transform(x, y)
     return np.asarray(moved_x, dtype=float), np.asarray(moved_y, dtype=float)
 
