@@ -19,12 +19,12 @@ from forestcycle.practice.assessment import (
 from forestcycle.practice.catalogue import FloatArray, IntArray
 from forestcycle.practice.conductors import conductor_cautions
 from forestcycle.practice.effort import Effort, effort
+from forestcycle.practice.installed import tables_folder
 from forestcycle.practice.labour import Labour, load_labour
 from forestcycle.practice.programme import Programme, draw_up, per_tree
 from forestcycle.practice.season import closed_windows
 from forestcycle.practice.standing import Standing, stand
 from forestcycle.practice.state import STRESSED
-from forestcycle.practice.installed import tables_folder
 from forestcycle.practice.tables import Column, load_table
 from forestcycle.practice.urgency import Urgency, urgency
 from forestcycle.practice.words import from_codes

@@ -9,8 +9,8 @@ import pandas as pd
 from forestcycle.inventory.schema import Inventory
 from forestcycle.practice.assess import Judgement, judge
 from forestcycle.practice.assessment import PARTS_OF_PRIORITY, Assessment
-from forestcycle.practice.waiting_table import waiting_table
 from forestcycle.practice.state import STATES
+from forestcycle.practice.waiting_table import waiting_table
 
 GROWTH_SOURCE = "McPherson, van Doorn and Peper 2016, PSW-GTR-253 and RDS-2016-0005"
 LABOUR_SOURCE = "labour.csv: Churack et al. 1994 (slopes); Ryder and Moore 2013; modelling choice"
