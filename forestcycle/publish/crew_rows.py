@@ -43,7 +43,8 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
         address common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent
         dose_limit_percent cautions equipment note minutes visits_left next_visit look_first``
         and the empty columns of ``BLANKS``. Dates are ISO 8601 text, percentages and diameters
-        have at most one decimal, minutes are whole; ``look_first`` is ``yes`` where the dose is only what such trees
+        have at most one decimal, minutes are whole; ``look_first`` is ``yes`` where the dose
+        is only what such trees
         usually need.
     """
     stops = plan.stops
