@@ -126,7 +126,7 @@ def revise_city(
     facts: Facts,
     *,
     locks: Path | None = None,
-    time_limit: float = 20.0,
+    time_limit: float = 12.0,
     rounds: int | None = None,
     seed: int = 1,
     progress: Progress = silent,

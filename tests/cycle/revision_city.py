@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -120,5 +121,5 @@ def record(city: Path, returns: pd.DataFrame, name: str = "returns.csv"):
 
 def is_sound(city: Path) -> bool:
     """Whether the plan's file passes SQLite's own check."""
-    with sqlite3.connect(city / "plan" / "plan.gpkg") as database:
+    with closing(sqlite3.connect(city / "plan" / "plan.gpkg")) as database:
         return database.execute("PRAGMA integrity_check").fetchone()[0] == "ok"

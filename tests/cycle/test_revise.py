@@ -198,9 +198,11 @@ def test_killed_at_any_moment_the_plan_is_the_old_or_the_new(city, tmp_path):
     words = ["--from", "2027-01-01", "--lost-day", f"{day:%Y-%m-%d}", "One", "--rounds", "1"]
     whole = copy_of(city, tmp_path / "whole")
     began = time.monotonic()
-    assert start("revise", "cycle.toml", *words, "--quiet", cwd=whole).wait() == 0
+    process = start("revise", "cycle.toml", *words, "--quiet", cwd=whole)
+    process.communicate()
+    assert process.returncode == 0
     took, new = time.monotonic() - began, visits(whole)
-    for share in (0.55, 0.8, 0.95, 1.0):
+    for share in (0.6, 0.9, 1.0):
         process = start("revise", "cycle.toml", *words, "--quiet", cwd=city)
         time.sleep(share * took)
         process.send_signal(signal.SIGKILL)
