@@ -70,13 +70,19 @@ def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) ->
     Returns
     -------
     DataFrame
-        Columns ``place depot minutes stop_minutes``: there and back, and the
-        least travel that a visit to the place adds to the stop row. Empty
-        without a bound.
+        Columns ``place depot minutes out_minutes stop_minutes``: there and
+        back, there alone, and the least travel that a visit to the place adds
+        to the stop row. Empty without a bound.
     """
     if plan.bound is None:
         return pd.DataFrame(
-            {"place": [], "depot": pd.Series(dtype=str), "minutes": [], "stop_minutes": []}
+            {
+                "place": [],
+                "depot": pd.Series(dtype=str),
+                "minutes": [],
+                "out_minutes": [],
+                "stop_minutes": [],
+            }
         )
     trees = relax(problem, plan.bound.groups)
     nodes = np.unique(problem.depot)
@@ -94,6 +100,7 @@ def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) ->
                 np.asarray(depot_names, dtype=object)[nodes - first_depot], len(places)
             ),
             "minutes": round_trip.reshape(-1),
+            "out_minutes": trees.out.reshape(-1),
             "stop_minutes": np.tile(trees.stop_travel, len(nodes)),
         }
     )

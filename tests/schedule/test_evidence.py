@@ -65,5 +65,5 @@ def test_without_a_bound_the_tables_are_empty(planned):
         round_trip_rows(problem, bare, DEPOTS),
     )
     assert list(prices.columns) == ["kind", "key", "price"]
-    assert list(trips.columns) == ["place", "depot", "minutes", "stop_minutes"]
+    assert list(trips.columns) == ["place", "depot", "minutes", "out_minutes", "stop_minutes"]
     assert len(prices) == len(trips) == 0

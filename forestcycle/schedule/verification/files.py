@@ -30,7 +30,7 @@ NEEDED = {
     ),
     "legs": "crew_day_id leg_order from_node to_node minutes metres",
     "prices": "kind key price",
-    "round_trips": "place depot minutes stop_minutes",
+    "round_trips": "place depot minutes out_minutes stop_minutes",
     "run": "key value",
 }
 OPTIONAL = ("streets", "depots", "done", "route_prices", "ways")

@@ -10,7 +10,9 @@ For any prices that are not negative, no plan is worth more than
 
 A minute at a tree counts ``T / (T - r)`` fold, with ``T`` the minutes of the
 crew-day and ``r`` those from the depot to the tree's place and back, since
-every day pays its longest way there and back. A place's parking is paid once:
+every day pays its longest way there and back. Trees that a crew-day cannot reach
+and be done with within their hours, the break left aside, are not for it.
+A place's parking is paid once:
 its trees, one after another, each leave to the next what they cannot pay.
 
 Of a revised plan, only the crew-days and trees still open are bounded so. Stops
@@ -25,12 +27,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles
-from forestcycle.schedule.verification.rules import needed_equipment
+from forestcycle.schedule.verification.rules import needed_equipment, work_hours
 from forestcycle.schedule.verification.visits import closed_windows
+from forestcycle.settings import Crew
 
 CAPACITY_TOLERANCE = 1e-6
 TREES_AT_ONCE = 50_000
-EQUIPMENT = "equipment needed"
+EQUIPMENT, OPENS, SHUTS = "equipment needed", "work opens", "work shuts"
 
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
@@ -122,17 +125,27 @@ def crews_of(plan: PlanFiles) -> Crews:
     table = pd.DataFrame([name for name, _ in groups], columns=keys)
     known = {crew.name: crew for crew in plan.settings.crews}
     table["day_cost"] = [known[name].day_cost_cents for name in table["crew"]]
+    table["leaves"] = [_minute_of_leaving(known[name]) for name in table["crew"]]
+    table["rests"] = [float(known[name].break_minutes) for name in table["crew"]]
     minutes = np.array([float(known[name].working_minutes) for name in table["crew"]])
     return Crews(
         table, [pd.DatetimeIndex(dates) for _, dates in groups], minutes + CAPACITY_TOLERANCE
     )
 
 
+def _minute_of_leaving(crew: Crew) -> float:
+    start = crew.shift_start
+    return start.hour * 60.0 + start.minute + crew.setup_minutes
+
+
 def open_trees(plan: PlanFiles) -> pd.DataFrame:
     """Trees that the plan could still visit, sorted by place."""
     past = plan.stops.loc[plan.stops["date"] < plan.revised_from, "tree_id"]
     still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(past)
-    trees = plan.trees.assign(**{EQUIPMENT: needed_equipment(plan)})
+    opens, shuts = work_hours(plan)
+    trees = plan.trees.assign(
+        **{EQUIPMENT: needed_equipment(plan), OPENS: opens, SHUTS: shuts},
+    )
     return trees[still_open].sort_values("place", kind="stable")
 
 
@@ -150,36 +163,48 @@ def _surplus(plan: PlanFiles, crews: Crews) -> Floats:
 
 def _surplus_of(plan: PlanFiles, crews: Crews, trees: pd.DataFrame, ways: pd.DataFrame) -> Floats:
     places, at = np.unique(trees["place"], return_inverse=True)
-    trip, stop_travel = _trips(ways, places, crews.table["depot"].tolist())
+    depots = crews.table["depot"].tolist()
+    trip, out = (_minutes(ways, column, places, depots) for column in ("minutes", "out_minutes"))
+    stop_travel = ways["stop_minutes"].groupby(level="place").min().reindex(places).fillna(0.0)
     parking = plan.settings.travel.parking_minutes
     service = trees["minutes"].to_numpy(np.float64)[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
         fold = np.where(trip < crews.minutes, crews.minutes / (crews.minutes - trip), 1.0)
     rate = fold * crews.table["minute"].to_numpy() + crews.table["stop_minute"].to_numpy()
-    pays = rate * parking + stop_travel[:, None] * crews.table["stop_minute"].to_numpy()
-    possible = possible_visits(plan, crews, trees, trip[at])
+    pays = rate * parking + np.outer(stop_travel, crews.table["stop_minute"])
+    home = trip - np.where(np.isfinite(out), out, 0.0)
+    possible = possible_visits(plan, crews, trees, out[at], home[at])
     gain = np.where(possible, net_worth(plan, trees)[:, None] - rate[at] * service, -np.inf)
     must = trees["mandatory"].to_numpy(np.bool_) & (single_price(plan, "promised") > 0)
     return _share_places(gain, pays, at, must)
 
 
-def possible_visits(plan: PlanFiles, crews: Crews, trees: pd.DataFrame, trip: Floats) -> Truths:
-    """Whether each group could visit each tree if it did nothing else, shape (n, groups)."""
+def possible_visits(
+    plan: PlanFiles, crews: Crews, trees: pd.DataFrame, out: Floats, home: Floats
+) -> Truths:
+    """Whether each group could visit each tree if it did nothing else, shape (n, groups).
+
+    ``out`` and ``home`` are the street minutes from and to the groups' depots.
+    """
     service = trees["minutes"].to_numpy(np.float64)[:, None]
-    in_time = trip + plan.settings.travel.parking_minutes + service <= crews.minutes
+    there = out + plan.settings.travel.parking_minutes
+    in_time = there + service + home <= crews.minutes
+    leaves = crews.table["leaves"].to_numpy(np.float64)
+    ends = leaves + crews.minutes + crews.table["rests"].to_numpy(np.float64)
+    opens, shuts = (trees[name].to_numpy(np.float64)[:, None] for name in (OPENS, SHUTS))
+    in_time &= leaves + there + service <= shuts + CAPACITY_TOLERANCE
+    in_time &= opens + service + home <= ends + CAPACITY_TOLERANCE
     possible: Truths = in_time & _open(trees, crews) & _able(plan, trees, crews)
     return possible
 
 
-def _trips(ways: pd.DataFrame, places: Floats, depots: list[str]) -> tuple[Floats, Floats]:
-    """Minutes there and back, shape (places, groups), and stop minutes by place."""
-    columns = {
-        depot: ways["minutes"].xs(depot, level="depot").reindex(places).fillna(np.inf)
+def _minutes(ways: pd.DataFrame, column: str, places: Floats, depots: list[str]) -> Floats:
+    """Minutes between each place and the depot of each group, shape (places, groups)."""
+    of_depot = {
+        depot: ways[column].xs(depot, level="depot").reindex(places).fillna(np.inf)
         for depot in set(depots)
     }
-    stop_travel = ways["stop_minutes"].groupby(level="place").min().reindex(places).fillna(0.0)
-    trip = np.column_stack([columns[depot].to_numpy(np.float64) for depot in depots])
-    return trip, stop_travel.to_numpy(np.float64)
+    return np.column_stack([of_depot[depot].to_numpy(np.float64) for depot in depots])
 
 
 def net_worth(plan: PlanFiles, trees: pd.DataFrame) -> Floats:

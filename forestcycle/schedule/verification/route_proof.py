@@ -92,7 +92,7 @@ def _some_route_gains_more(
     minutes = table.reindex(index=names, columns=names).fillna(np.inf)
     depot = crews.table["depot"].tolist()
     out, home = minutes.loc[depot, nodes].to_numpy(), minutes.loc[nodes, depot].to_numpy()
-    possible = possible_visits(plan, crews, trees, out.T + home) & (gain > LEAST_GAIN)[:, None]
+    possible = possible_visits(plan, crews, trees, out.T, home) & (gain > LEAST_GAIN)[:, None]
     parking = plan.settings.travel.parking_minutes
     charge = single_price(plan, "cent") * crews.table["day_cost"].to_numpy(np.float64)
     for g in range(len(crews.table)):

@@ -13,8 +13,10 @@ from forestcycle.schedule.verification.files import PlanFiles, faults_where
 from forestcycle.settings.rules import EquipmentRule, TreeRule
 
 MINUTES_TOLERANCE = 0.01
+END_OF_DAY = 24 * 60.0
 HOURS_TEXT = re.compile(r"(\d\d):(\d\d)-(\d\d):(\d\d)( |$)")
 
+Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
 
 
@@ -23,25 +25,45 @@ def check_hours(plan: PlanFiles) -> list[Fault]:
     stops, ids = plan.stops, plan.stops["tree_id"]
     arrive, leave = stops["arrive_minute"], stops["arrive_minute"] + stops["service_minutes"]
     faults: list[Fault] = []
-    opens, shuts = np.zeros(len(stops)), np.full(len(stops), 24 * 60.0)
     for rule in plan.settings.hours:
-        bound = _of_stops(plan, _named(plan, rule))
+        bound = _of_stops(plan, _named(plan, rule), unknown=False)
         start, end = _minute(rule.work_from), _minute(rule.work_until)
         outside = (arrive < start - MINUTES_TOLERANCE) | (leave > end + MINUTES_TOLERANCE)
         faults += faults_where(bound & outside, ids, f"is worked outside {rule.name}", "stops")
-        opens[bound] = np.maximum(opens[bound], start)
-        shuts[bound] = np.minimum(shuts[bound], end)
+    opens, shuts = work_hours(plan)
+    opens = _of_stops(plan, opens, unknown=0.0)
+    shuts = _of_stops(plan, shuts, unknown=END_OF_DAY)
     written = [_read_hours(text) for text in _texts(stops, "hours")]
     expected = list(zip(np.floor(opens), np.floor(shuts), strict=True))
     differs = np.array([a != b for a, b in zip(written, expected, strict=True)], dtype=np.bool_)
     return [*faults, *faults_where(differs, ids, "its hours are not those of its rules", "stops")]
 
 
+def work_hours(plan: PlanFiles) -> tuple[Floats, Floats]:
+    """Tell between which minutes of the day each tree may be worked at.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    opens, shuts : (trees,) float64
+        Those of every rule together; the whole day where there is none.
+    """
+    opens, shuts = np.zeros(len(plan.trees)), np.full(len(plan.trees), END_OF_DAY)
+    for rule in plan.settings.hours:
+        named = _named(plan, rule)
+        opens[named] = np.maximum(opens[named], _minute(rule.work_from))
+        shuts[named] = np.minimum(shuts[named], _minute(rule.work_until))
+    return opens, shuts
+
+
 def check_equipment(plan: PlanFiles) -> list[Fault]:
     """Check that every crew brings what its stops need, and that crews read what that is."""
     ids, crews = plan.stops["tree_id"], plan.stops["crew"]
     brings = {crew.name: set(crew.equipment) for crew in plan.settings.crews}
-    needed = _of_stops(plan, needed_equipment(plan))
+    needed = _of_stops(plan, needed_equipment(plan), unknown=frozenset())
     lacks = [
         not needs <= brings.get(str(crew), set()) for needs, crew in zip(needed, crews, strict=True)
     ]
@@ -106,13 +128,13 @@ def _at_least(trees: pd.DataFrame, column: str, least: float | None) -> Truths:
     return np.asarray(trees[column].to_numpy(np.float64) >= least, dtype=np.bool_)
 
 
-def _of_stops(plan: PlanFiles, of_trees: NDArray[Any]) -> NDArray[Any]:
-    """Take what is known of each tree for each stop; nothing where the stop has no tree."""
+def _of_stops(plan: PlanFiles, of_trees: NDArray[Any], *, unknown: object) -> NDArray[Any]:
+    """Take what is known of each tree for each stop; a word for stops without a tree."""
     trees = plan.trees["tree_id"]
     first = ~trees.duplicated().to_numpy()
     row = pd.Index(trees[first]).get_indexer(plan.stops["tree_id"])
-    nothing = np.array([frozenset() if of_trees.dtype == object else False], dtype=of_trees.dtype)
-    return np.asarray(np.concatenate([of_trees[first], nothing])[row])
+    last = np.array([unknown], dtype=of_trees.dtype)
+    return np.asarray(np.concatenate([of_trees[first], last])[row])
 
 
 def _minute(moment: time) -> float:
@@ -129,6 +151,6 @@ def _read_hours(text: str) -> tuple[float, float]:
     """Minutes of the day in ``09:00-14:00 school hours``; the whole day where there are none."""
     found = HOURS_TEXT.match(text)
     if found is None:
-        return 0.0, 24 * 60.0
+        return 0.0, END_OF_DAY
     start_hour, start, end_hour, end = (int(part) for part in found.groups()[:4])
     return start_hour * 60.0 + start, end_hour * 60.0 + end
