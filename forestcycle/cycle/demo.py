@@ -35,6 +35,11 @@ def run_demo(
     Returns
     -------
     Summary
+
+    Raises
+    ------
+    StoreError
+        The folder cannot be written to.
     """
     folder = Path(folder)
     progress(Step(f"making a city of {trees:,} trees"))

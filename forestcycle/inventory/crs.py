@@ -186,6 +186,11 @@ def project(x: Floats, y: Floats, source: pyproj.CRS, target: pyproj.CRS) -> tup
     -------
     tuple of (n,) float64
         Infinite where there is no answer.
+
+    Raises
+    ------
+    InventoryError
+        There is no way from one CRS to the other.
     """
     if source.equals(target):
         return x, y

@@ -13,7 +13,6 @@ SAME_LIMB = "faults of one limb are answered by its removal, else by the weighti
 SAME_FORK = "one leader is chosen once: the worst of the faults at the top decides"
 PAIR = "of two limbs that cross one goes: the one with a fault of its own, else the worse placed"
 NO_THINNING = "a stripped interior is not thinned further"
-NO_RAISING = "under a low live crown low limbs are shortened and kept, not taken off"
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,6 @@ found unrelated to strength (Gilman 2003, J. Arboriculture 29(5)).
 
 from dataclasses import dataclass, fields
 from datetime import date
-from difflib import get_close_matches
 from typing import Self, cast
 
 import numpy as np
@@ -314,12 +313,6 @@ def _set_aside(rows: pd.DataFrame, fault: _Fault) -> pd.DataFrame:
             "used": False,
         }
     )
-
-
-def nearest_defect(word: str, catalogue: Catalogue) -> str:
-    """Return the catalogue's name nearest to a word, or ``""``."""
-    close = get_close_matches(word.lower().replace("_", " "), catalogue.names, n=1)
-    return close[0] if close else ""
 
 
 def set_aside_rows(tables: list[pd.DataFrame]) -> pd.DataFrame:

@@ -20,7 +20,6 @@ from forestcycle.practice.state import STATES, STRESSED
 from forestcycle.practice.tables import Column, load_table
 
 STAND_IN = "cautious"
-HEALTHY = tuple(state for state in STATES if state != "stressed")
 AGE_WORDS = (*AGE_CLASSES, "any")
 STATE_WORDS = (*STATES, "healthy", "any")
 LIMIT_COLUMNS = {

@@ -87,6 +87,11 @@ def allocate(problem: Problem, *, progress: Progress = silent) -> Bound:
     Returns
     -------
     Bound
+
+    Raises
+    ------
+    RuntimeError
+        No solver found a solution, though leaving every tree out is one.
     """
     groups = crew_day_groups(problem)
     trees = relax(problem, groups)

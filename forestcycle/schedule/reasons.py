@@ -90,6 +90,11 @@ def reasons(
     -------
     reason, reason_text : (n,) str
         As a word, and with its figures; both empty where the tree is planned.
+
+    Raises
+    ------
+    ValueError
+        ``ineligible`` is not of this inventory.
     """
     reason = ineligible.astype(object)
     text = _ineligible_texts(ineligible, assessment)

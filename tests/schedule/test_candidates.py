@@ -4,7 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forestcycle.errors import SettingsError
@@ -23,6 +23,7 @@ def broken_on_the_day(problem, column):
     return [what for what in broken_limits(problem, routes) if what.startswith("crew-day")]
 
 
+@settings(deadline=None)  # the first example compiles the search
 @given(seed=st.integers(0, 10_000), data=st.data())
 def test_agrees_with_a_crew_day_lived_stop_by_stop(seed, data):
     problem = tiny_problem(np.random.default_rng(seed))

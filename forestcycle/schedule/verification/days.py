@@ -10,7 +10,6 @@ from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles, fa
 
 MINUTES_TOLERANCE = 0.01
 METRES_TOLERANCE = 1.0
-FASTEST_KMH = 130.0
 
 
 def check_calendar(plan: PlanFiles) -> list[Fault]:
