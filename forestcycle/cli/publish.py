@@ -9,8 +9,15 @@ from forestcycle.cli.options import quiet_option, reporting
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--outlook",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="DIR",
+    help="Folder of an outlook: the council report tells of the years ahead too.",
+)
 @quiet_option
-def publish(folder: Path, quiet: bool) -> None:
+def publish(folder: Path, outlook: Path | None, quiet: bool) -> None:
     """Write a plan's maps, crew lists, sheets and report again.
 
     FOLDER is what 'forestcycle plan' wrote.
@@ -18,9 +25,10 @@ def publish(folder: Path, quiet: bool) -> None:
     \b
     Example:
       forestcycle publish plan
+      forestcycle publish plan --outlook outlook
     """
     from forestcycle.publish import publish as publish_folder
 
     with reporting(quiet=quiet) as progress:
-        publish_folder(folder, progress=progress)
+        publish_folder(folder, outlook=outlook, progress=progress)
     click.echo(f"open {folder / 'index.html'}")

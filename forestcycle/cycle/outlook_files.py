@@ -19,7 +19,8 @@ from forestcycle.outlook.answers import (
     years_table,
 )
 from forestcycle.publish.crew_lists import write_csv
-from forestcycle.publish.outlook_page import OutlookFigures, write_outlook_page
+from forestcycle.publish.outlook_figures import OutlookFigures
+from forestcycle.publish.outlook_page import write_outlook_page
 from forestcycle.publish.text import inert_cells
 
 DECIMALS = 4
@@ -81,7 +82,7 @@ def write_outlook(found: CityOutlook, out: Path | str) -> dict[str, pd.DataFrame
     for name, table in tables.items():
         texts = table.select_dtypes(exclude="number").columns
         inert = table.round(DECIMALS).assign(**{text: inert_cells(table[text]) for text in texts})
-        write_csv(folder / f"{name}.csv", inert)
+        write_csv(folder / f"{name}.csv", inert.astype("object").where(inert.notna(), ""))
     facts = outlook_facts(found)
     text = json.dumps(
         facts | {"summary": _records(tables["summary"])}, indent=2, ensure_ascii=False

@@ -27,7 +27,7 @@ def summary_rows(summary: pd.DataFrame, city: City) -> list[tuple[object, ...]]:
         young=(100 * summary["young_on_recall_share_at_end"]).map("{:.1f}".format),
         every=(100 * summary["on_recall_share_at_end"]).map("{:.1f}".format),
         lost=summary["past_correcting"].map("{:,.0f}".format),
-        gone=summary["backlog_gone_year"].astype("str").replace("<NA>", "not yet"),
+        gone=["not yet" if pd.isna(year) else str(year) for year in summary["backlog_gone_year"]],
         gap=[f"{100 * gap:.2f}" if gap >= 0 else "" for gap in summary["gap"]],
     )
     columns = ["budget", "choice", "money", "visits", "young", "every", "lost", "gone", "gap"]

@@ -42,7 +42,7 @@ SHARES_OF_TREES = {
     "on_recall_share": ("on_recall", "trees"),
     "young_on_recall_share": ("young_on_recall", "young"),
 }
-FIGURES = (*MEASURES, *SHARES_OF_TREES, "crew_days", "cents")
+FIGURES = (*MEASURES, *SHARES_OF_TREES, "crew_days", "cents", "past_correcting_so_far")
 
 
 class Spread(NamedTuple):
@@ -258,6 +258,7 @@ def yearly_figures(found: Trajectory) -> FloatArray:
     columns = [found.city(name) for name in MEASURES]
     columns += [found.share(part, whole) for part, whole in SHARES_OF_TREES.values()]
     columns += [found.crew_days.sum(axis=1), found.cents]
+    columns.append(np.cumsum(found.city("past_correcting")))
     return np.stack(columns, axis=1)
 
 

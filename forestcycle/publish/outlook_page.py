@@ -6,9 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
 
-import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -19,12 +17,19 @@ from forestcycle.publish.outlook_charts import (
     draw_lines,
     draw_wards,
 )
+from forestcycle.publish.outlook_figures import BEST, OutlookFigures
+from forestcycle.publish.outlook_words import (
+    budget_rows,
+    cycle_findings,
+    findings,
+    habit_rows,
+    headlines,
+    margin_rows,
+)
 from forestcycle.publish.page import render
 from forestcycle.publish.report_charts import chart_style
 from forestcycle.publish.text import plain
 
-BEST = "best visits"
-PRESENT = "100 %"
 INTERVAL_CHARTS = {
     "young_interval": ("young_on_recall_share", "Young trees on recall", "% of them", 100),
     "lost_interval": (
@@ -34,54 +39,7 @@ INTERVAL_CHARTS = {
         1,
     ),
 }
-CYCLE_TOTALS = {
-    "total_cents": "Where waiting weighs what the present budget's last money buys",
-    "total_at_half_rate_cents": "Where it weighs half of that",
-    "total_at_twice_the_rate_cents": "Where it weighs twice that",
-}
-CENTS = 100
 HALF, WIDE = (4.6, 3.2), (7.4, 3.9)
-
-
-@dataclass(frozen=True)
-class OutlookFigures:
-    """What the page shows.
-
-    Attributes
-    ----------
-    city, currency : str
-    facts : dict
-        As in ``outlook.json``.
-    summary, years, wards, crews, margins : DataFrame
-        The tables beside the page.
-    intervals, cycles : DataFrame or None
-        Shown where they were worked out.
-    """
-
-    city: str
-    currency: str
-    facts: dict[str, Any]
-    summary: pd.DataFrame
-    years: pd.DataFrame
-    wards: pd.DataFrame
-    crews: pd.DataFrame
-    margins: pd.DataFrame
-    intervals: pd.DataFrame | None = None
-    cycles: pd.DataFrame | None = None
-
-    @property
-    def reference(self) -> str:
-        """The budget that others are held against: the present one, else the first."""
-        names = list(dict.fromkeys(self.summary["budget"]))
-        return PRESENT if PRESENT in names else str(names[0])
-
-    def best(self) -> pd.DataFrame:
-        """Return the yearly figures of the best visits, of every budget."""
-        return self.years[self.years["choice"] == BEST]
-
-    def money(self, cents: float) -> str:
-        """Write money in whole units."""
-        return f"{cents / CENTS:,.0f} {self.currency}"
 
 
 @dataclass(frozen=True)
@@ -108,7 +66,7 @@ def write_outlook_page(figures: OutlookFigures, path: Path) -> None:
         "outlook.html",
         city=plain(figures.city),
         facts=figures.facts,
-        last_year=figures.facts["first_year"] + figures.facts["years"] - 1,
+        last_year=figures.last_year,
         reference=figures.reference,
         headlines=headlines(figures),
         findings=findings(figures),
@@ -229,128 +187,6 @@ def chance_charts(figures: OutlookFigures) -> dict[str, OutlookChart]:
             "cycles.csv",
         )
     return charts
-
-
-def cycle_findings(figures: OutlookFigures) -> list[str]:
-    """Say which cycle costs least in all, at the city's own rate and at half and twice of it."""
-    if figures.cycles is None:
-        return []
-    table = figures.cycles
-    sentences = []
-    for column, words in CYCLE_TOTALS.items():
-        place = int(table[column].to_numpy().argmin())
-        cycle = int(table["cycle_years"].iloc[place])
-        if 0 < place < len(table) - 1:
-            end = f"a cycle of {cycle} years costs least in all; shorter and longer ones cost more."
-        else:
-            edge = "shortest" if place == 0 else "longest"
-            end = f"the {edge} cycle tried, {cycle} years, costs least in all."
-        sentences.append(f"{words}, {end}")
-    return sentences
-
-
-def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:
-    """Return the main figures of the budget of reference: value and words."""
-    row = _row(figures, figures.reference, BEST)
-    gone = row["backlog_gone_year"]
-    return [
-        (
-            f"{100 * row['young_on_recall_share_at_end']:.0f} %",
-            "of young trees on recall in the last year",
-        ),
-        (
-            "not yet" if pd.isna(gone) else f"{int(gone)}",
-            "the year in which the backlog is gone",
-        ),
-        (f"{row['corrected']:,.0f}", "structural faults corrected, expected"),
-        (f"{row['past_correcting']:,.0f}", "structural faults gone past correcting, expected"),
-    ]
-
-
-def findings(figures: OutlookFigures) -> list[str]:
-    """Say in sentences what other budgets change against the one of reference."""
-    reference = _row(figures, figures.reference, BEST)
-    sentences = []
-    for budget in dict.fromkeys(figures.summary["budget"]):
-        if budget == figures.reference:
-            continue
-        row = _row(figures, budget, BEST)
-        money = row["cents"] - reference["cents"]
-        lost = row["past_correcting"] - reference["past_correcting"]
-        young = round(
-            100 * (row["young_on_recall_share_at_end"] - reference["young_on_recall_share_at_end"])
-        )
-        change = f"{young:+d} percentage points" if young else "no change"
-        sentences.append(
-            f"{budget} against {figures.reference}: {figures.money(abs(money))} "
-            f"{'more' if money > 0 else 'less'} over the years shown, "
-            f"{abs(lost):,.0f} {'more' if lost > 0 else 'fewer'} structural faults past "
-            f"correcting; young trees on recall at the end: {change}."
-        )
-    return sentences
-
-
-def budget_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return the table of budgets: best visits only."""
-    rows: list[tuple[str, ...]] = []
-    for budget in dict.fromkeys(figures.summary["budget"]):
-        row = _row(figures, budget, BEST)
-        crews = figures.crews
-        own = crews[(crews["budget"] == budget) & (crews["choice"] == BEST)]
-        most = own.groupby("year")["crews"].sum().max()
-        gone = row["backlog_gone_year"]
-        rows.append(
-            (
-                str(budget),
-                figures.money(row["cents"]),
-                f"{most:.0f}",
-                f"{row['visits']:,.0f}",
-                f"{100 * row['young_on_recall_share_at_end']:.0f}",
-                f"{100 * row['on_recall_share_at_end']:.0f}",
-                f"{row['corrected']:,.0f}",
-                f"{row['past_correcting']:,.0f}",
-                f"{row['dose_owed_at_end']:,.0f}",
-                f"{row['peak_backlog']:,.0f} ({int(row['peak_backlog_year'])})",
-                "not yet" if pd.isna(gone) else f"{int(gone)}",
-                f"{100 * row['gap']:.1f}",
-            )
-        )
-    return rows
-
-
-def habit_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return the table of choices at the budget of reference."""
-    own = figures.summary[figures.summary["budget"] == figures.reference]
-    least = float(own["worth_undone"].min())
-    return [
-        (
-            str(row["choice"]),
-            figures.money(row["cents"]),
-            f"{row['visits']:,.0f}",
-            f"{row['worth_undone']:,.0f}",
-            f"{100 * (row['worth_undone'] / least - 1):+.0f} %" if least > 0 else "",
-            f"{row['past_correcting']:,.0f}",
-            f"{100 * row['young_on_recall_share_at_end']:.0f}",
-            f"{100 * row['on_recall_share_at_end']:.0f}",
-        )
-        for _, row in own.iterrows()
-    ]
-
-
-def margin_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return what one more crew-day is worth: first, middle and last year."""
-    years = sorted(set(figures.margins["year"]))
-    picked = list(dict.fromkeys([years[0], years[len(years) // 2], years[-1]]))
-    rows = []
-    for (budget, crew), part in figures.margins.groupby(["budget", "crew"], sort=False):
-        by_year = part.set_index("year")["worth_per_crew_day"]
-        rows.append((str(budget), plain(str(crew)), *(f"{by_year[year]:,.0f}" for year in picked)))
-    return [("budget", "crew", *map(str, picked)), *rows]
-
-
-def _row(figures: OutlookFigures, budget: str, choice: str) -> "pd.Series[Any]":
-    table = figures.summary
-    return table[(table["budget"] == budget) & (table["choice"] == choice)].iloc[0]
 
 
 def _drawn(draw: Callable[[Axes], None], *, size: tuple[float, float] = HALF) -> str:

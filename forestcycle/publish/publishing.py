@@ -16,6 +16,7 @@ from forestcycle.publish.gpx import write_gpx
 from forestcycle.publish.icalendar import write_icalendar
 from forestcycle.publish.index import write_index
 from forestcycle.publish.notices import write_notices
+from forestcycle.publish.outlook_folder import outlook_of_plan
 from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_folder
 from forestcycle.publish.plan_version import plan_version
 from forestcycle.publish.report import write_report
@@ -28,7 +29,11 @@ PUBLISHING = ".publishing-"
 
 
 def publish(
-    folder: Path | str, *, unchanged: Unchanged | None = None, progress: Progress = silent
+    folder: Path | str,
+    *,
+    outlook: Path | None = None,
+    unchanged: Unchanged | None = None,
+    progress: Progress = silent,
 ) -> Path:
     """Write a plan's crew lists, sheets, maps, notices, report and index into its folder.
 
@@ -39,6 +44,8 @@ def publish(
     ----------
     folder : Path or str
         With ``plan.gpkg`` and ``summary.json``.
+    outlook : Path, optional
+        Folder of an outlook of the same city and year: the report tells of the years ahead.
     unchanged : Unchanged, optional
         Crew-days whose papers an older folder holds already.
     progress : callable
@@ -57,6 +64,7 @@ def publish(
     progress(Step("reading the plan"))
     refuse_if_open(folder.absolute() / PLAN_FILE)
     plan = read_plan_folder(folder)
+    ahead = None if outlook is None else outlook_of_plan(outlook, plan)
     try:
         _remove_abandoned(folder)
         fresh = Path(tempfile.mkdtemp(prefix=PUBLISHING, dir=folder))
@@ -77,7 +85,7 @@ def publish(
         write_day_maps(changed, fresh, progress=progress)
         write_city_map(plan, fresh, progress=progress)
         progress(Step("report"))
-        write_report(plan, fresh)
+        write_report(plan, fresh, outlook=ahead)
         progress(Step("styles of the map layers"))
         write_styles(plan, fresh)
         write_index(plan, fresh)

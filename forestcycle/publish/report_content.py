@@ -1,14 +1,14 @@
 """What the council's report says, in either form."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import pandas as pd
-from matplotlib.axes import Axes
 
+from forestcycle.publish.outlook_figures import OutlookFigures
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.plan_version import plan_version
+from forestcycle.publish.report_chart import Chart
 from forestcycle.publish.report_charts import (
     draw_coverage,
     draw_fairness,
@@ -17,24 +17,15 @@ from forestcycle.publish.report_charts import (
 )
 from forestcycle.publish.report_figures import Figures
 from forestcycle.publish.report_method import method
+from forestcycle.publish.report_outlook import YearsAhead, years_ahead
 from forestcycle.publish.text import plain
 
 DEFERRED_COLUMNS = ("Why", "Trees", "Hours", "Cost now", "More in a year")
 
 
 @dataclass(frozen=True)
-class Chart:
-    """One chart: its words for those who cannot see it, its size in inches, how to draw it."""
-
-    name: str
-    words: str
-    size: tuple[float, float]
-    draw: Callable[[Axes], None]
-
-
-@dataclass(frozen=True)
 class Report:
-    """All that both forms of the report say."""
+    """All that both forms of the report say; the years ahead where an outlook was given."""
 
     city: str
     span: str
@@ -46,15 +37,19 @@ class Report:
     deferred: list[tuple[str, ...]]
     charts: dict[str, Chart]
     method: list[tuple[str, str]]
+    ahead: YearsAhead | None = None
 
 
-def report_content(plan: PlanFolder, figures: Figures) -> Report:
+def report_content(
+    plan: PlanFolder, figures: Figures, outlook: OutlookFigures | None = None
+) -> Report:
     """Put a plan's figures into the report's words, tables and charts.
 
     Parameters
     ----------
     plan : PlanFolder
     figures : Figures
+    outlook : OutlookFigures, optional
 
     Returns
     -------
@@ -74,6 +69,7 @@ def report_content(plan: PlanFolder, figures: Figures) -> Report:
         deferred=_deferred_table(figures, currency),
         charts=_charts(plan, figures),
         method=method(plan, figures),
+        ahead=None if outlook is None else years_ahead(outlook),
     )
 
 

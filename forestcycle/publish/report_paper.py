@@ -1,13 +1,16 @@
-"""The council's report on paper: two pages and one on the method, as PDF."""
+"""The council's report on paper: two pages, the years ahead if known, the method, as PDF."""
 
 import io
 import textwrap
+from collections.abc import Callable
+from functools import partial
 
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from forestcycle.publish.pdf_text import printable
 from forestcycle.publish.report_content import DEFERRED_COLUMNS, Report
+from forestcycle.publish.report_outlook import YearsAhead
 
 POINTS_PER_INCH = 72.0
 PAPER_INCHES = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
@@ -34,20 +37,28 @@ def report_pdf(report: Report) -> bytes:
         "CreationDate": None,
     }
     with PdfPages(content, metadata=metadata) as pages:
-        for number, draw_page in enumerate((_first_page, _second_page, _method_page), start=1):
+        draw_pages = _pages(report)
+        for number, draw_page in enumerate(draw_pages, start=1):
             figure = Figure(figsize=PAPER_INCHES[report.paper])
-            draw_page(figure, report)
-            _foot(figure, report, number)
+            draw_page(figure)
+            _foot(figure, report, f"page {number} of {len(draw_pages)}")
             pages.savefig(figure, dpi=RASTER_DPI)
     return content.getvalue()
 
 
+FEW_COSTS, LEAST_CHART_ROW = 4, 0.13
 LEFT, RIGHT, TOP, BOTTOM = 0.08, 0.93, 0.955, 0.05
 
 
-def _foot(figure: Figure, report: Report, number: int) -> None:
+def _pages(report: Report) -> list[Callable[[Figure], None]]:
+    pages = [partial(page, report=report) for page in (_first_page, _second_page)]
+    ahead = [] if report.ahead is None else [partial(_years_ahead_page, ahead=report.ahead)]
+    return [*pages, *ahead, partial(_method_page, report=report)]
+
+
+def _foot(figure: Figure, report: Report, page: str) -> None:
     figure.text(LEFT, 0.025, f"{printable(report.city)} · {report.span}", fontsize=7)
-    figure.text(RIGHT, 0.025, f"plan {report.version} · page {number} of 3", fontsize=7, ha="right")
+    figure.text(RIGHT, 0.025, f"plan {report.version} · {page}", fontsize=7, ha="right")
 
 
 def _first_page(figure: Figure, report: Report) -> None:
@@ -98,6 +109,28 @@ def _second_page(figure: Figure, report: Report) -> None:
     )
 
 
+def _years_ahead_page(figure: Figure, ahead: YearsAhead) -> None:
+    figure.text(LEFT, TOP - 0.012, f"The years ahead, {ahead.span}", fontsize=14, weight="bold")
+    y = _paragraph(figure, ahead.intro, TOP - 0.04, 10) - 0.008
+    columns = (0.0, 0.26, 0.42, 0.58, 0.73, 0.87, 1.0)
+    y = _table(figure, [ahead.columns, *ahead.rows], y, columns, size=7.5, last_bold=False) - 0.004
+    y = _paragraph(figure, ahead.note, y, 7.5) - 0.012
+    if ahead.costs:
+        figure.text(LEFT, y, "What waiting costs, and what more money buys", weight="bold")
+        y -= 0.02
+    size = 9 if len(ahead.costs) <= FEW_COSTS else 7.5
+    for sentence in ahead.costs:
+        y = _paragraph(figure, sentence, y, size) - 0.006
+    row_height = min(0.235, (y - BOTTOM) / ((len(ahead.charts) + 1) // 2))
+    if row_height < LEAST_CHART_ROW:  # so many budgets leave no room; the page has the charts
+        return
+    for k, chart in enumerate(ahead.charts):
+        row, column = divmod(k, 2)
+        bottom = y - (row + 1) * row_height + 0.045
+        left = LEFT + 0.05 + column * 0.44
+        chart.draw(figure.add_axes((left, bottom, 0.35, row_height - 0.075)))
+
+
 def _method_page(figure: Figure, report: Report) -> None:
     figure.text(LEFT, TOP - 0.012, "How these figures came about", fontsize=14, weight="bold")
     y = TOP - 0.045
@@ -117,17 +150,23 @@ def _paragraph(figure: Figure, text: str, top: float, size: float) -> float:
 
 
 def _table(
-    figure: Figure, rows: list[tuple[str, ...]], top: float, columns: tuple[float, ...]
+    figure: Figure,
+    rows: list[tuple[str, ...]],
+    top: float,
+    columns: tuple[float, ...],
+    *,
+    size: float = 8.5,
+    last_bold: bool = True,
 ) -> float:
     """Print a table, the first column to the left and the others to the right of theirs."""
     for k, row in enumerate(rows):
-        weight = "bold" if k in {0, len(rows) - 1} else "normal"
+        weight = "bold" if k == 0 or (last_bold and k == len(rows) - 1) else "normal"
         for column, cell in zip(columns, row, strict=True):
             figure.text(
                 LEFT + column * (RIGHT - LEFT),
                 top,
                 printable(cell),
-                fontsize=8.5,
+                fontsize=size,
                 weight=weight,
                 ha="left" if column == 0 else "right",
             )

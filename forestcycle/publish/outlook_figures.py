@@ -1,0 +1,70 @@
+"""The tables of an outlook, as its page and the council's report show them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+BEST = "best visits"
+PRESENT = "100 %"
+CENTS = 100
+
+
+@dataclass(frozen=True)
+class OutlookFigures:
+    """What the page shows.
+
+    Attributes
+    ----------
+    city, currency : str
+    facts : dict
+        As in ``outlook.json``.
+    summary, years, wards, crews, margins : DataFrame
+        The tables beside the page.
+    intervals, cycles : DataFrame or None
+        Shown where they were worked out.
+    """
+
+    city: str
+    currency: str
+    facts: dict[str, Any]
+    summary: pd.DataFrame
+    years: pd.DataFrame
+    wards: pd.DataFrame
+    crews: pd.DataFrame
+    margins: pd.DataFrame
+    intervals: pd.DataFrame | None = None
+    cycles: pd.DataFrame | None = None
+
+    @property
+    def reference(self) -> str:
+        """The budget that others are held against: the present one, else the first."""
+        return PRESENT if PRESENT in self.budgets else self.budgets[0]
+
+    @property
+    def budgets(self) -> list[str]:
+        """The budgets in the order asked for."""
+        return list(dict.fromkeys(self.summary["budget"]))
+
+    @property
+    def first_year(self) -> int:
+        """Calendar year of the first year."""
+        return int(self.facts["first_year"])
+
+    @property
+    def last_year(self) -> int:
+        """Calendar year of the last year shown."""
+        return self.first_year + int(self.facts["years"]) - 1
+
+    def best(self) -> pd.DataFrame:
+        """Return the yearly figures of the best visits, of every budget."""
+        return self.years[self.years["choice"] == BEST]
+
+    def money(self, cents: float) -> str:
+        """Write money in whole units."""
+        return f"{cents / CENTS:,.0f} {self.currency}"
+
+    def row(self, budget: str, choice: str = BEST) -> "pd.Series[Any]":
+        """Return a budget's line of the summary."""
+        table = self.summary
+        return table[(table["budget"] == budget) & (table["choice"] == choice)].iloc[0]

@@ -1,0 +1,80 @@
+"""A small outlook of the example plan's city, with numbers that tests can add up."""
+
+import json
+from pathlib import Path
+
+import pandas as pd
+
+BUDGETS = {"80 %": 800_000, "100 %": 1_000_000}
+FIRST_YEAR, YEARS = 2027, 5
+
+
+def write_example_outlook(folder: Path, *, city: str, draws: int = 0) -> Path:
+    """Write an outlook folder by hand, in the columns that ``forestcycle outlook`` writes."""
+    folder.mkdir(parents=True)
+    years = pd.DataFrame(
+        [
+            {
+                "budget": budget,
+                "choice": choice,
+                "year": FIRST_YEAR + t,
+                "on_recall_share": 0.5 + 0.1 * t,
+                "young_on_recall_share": 0.6 + 0.1 * t,
+                "due_unvisited": 400.0 - 80 * t,
+                "past_correcting": 3.0,
+                "dose_owed": 30.0 - t,
+                "worth_undone": 1000.0 - t,
+            }
+            for budget in BUDGETS
+            for choice in ("best visits", "worst first")
+            for t in range(YEARS)
+        ]
+    )
+    summary = pd.DataFrame(
+        [
+            {
+                "budget": budget,
+                "choice": choice,
+                "cents": cents * YEARS,
+                "visits": 1000.0,
+                "past_correcting": 15.0 if budget == "100 %" else 21.0,
+                "dose_owed_at_end": 26.0 if budget == "100 %" else 32.0,
+                "backlog_gone_year": "2030" if budget == "100 %" else "",
+                "on_recall_share_at_end": 0.9,
+                "young_on_recall_share_at_end": 0.95 if budget == "100 %" else 0.9,
+            }
+            for budget, cents in BUDGETS.items()
+            for choice in ("best visits", "worst first")
+        ]
+    )
+    wards = pd.DataFrame({"budget": ["100 %"], "ward": ["NA"], "year": [FIRST_YEAR]})
+    tables = {"summary": summary, "years": years, "wards": wards, "crews": wards, "margins": wards}
+    if draws:
+        tables["intervals"] = pd.DataFrame(
+            [
+                {
+                    "budget": budget,
+                    "choice": "best visits",
+                    "year": FIRST_YEAR + t,
+                    "figure": figure,
+                    "expected": 10.0 + t,
+                    "low": 7.0 + t,
+                    "middle": 10.0 + t,
+                    "high": 19.0 + t,
+                }
+                for budget in BUDGETS
+                for figure in ("past_correcting_so_far", "dose_owed")
+                for t in range(YEARS)
+            ]
+        )
+    for name, table in tables.items():
+        table.to_csv(folder / f"{name}.csv", index=False, encoding="utf-8-sig")
+    facts = {
+        "city": city,
+        "currency": "EUR",
+        "first_year": FIRST_YEAR,
+        "years": YEARS,
+        "draws": draws,
+    }
+    (folder / "outlook.json").write_text(json.dumps(facts), encoding="utf-8")
+    return folder
