@@ -6,7 +6,7 @@ MEANINGS = {
     DONE: "done",
     OWN_FAULT: "a fault of forestcycle itself; please report it",
     BAD_INPUT: "input, files or workers cannot be used; each line says what, where and the remedy",
-    INTERRUPTED: "interrupted; a plan found by then has been written",
+    INTERRUPTED: "interrupted; what was found by then has been written",
 }
 
 

@@ -1,10 +1,12 @@
 """``forestcycle outlook``."""
 
+import sys
 from contextlib import ExitStack
 from pathlib import Path
 
 import click
 
+from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
     cluster_option,
     quiet_option,
@@ -99,24 +101,38 @@ def outlook(
     from forestcycle.cycle.outlook import outlook_of
     from forestcycle.cycle.outlook_chances import with_cycles, with_draws
     from forestcycle.cycle.outlook_files import write_outlook
-    from forestcycle.cycle.outlook_target import least_money, read_targets
+    from forestcycle.cycle.outlook_target import read_targets, with_targets
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
-    from forestcycle.parallel import open_executor
+    from forestcycle.parallel import KeptResults, open_executor
+    from forestcycle.publish.outlook_words import least_budget
 
     with reporting(quiet=quiet) as progress, ExitStack() as stack:
-        wanted = read_targets(targets)
+        wanted = read_targets(targets, years=years)
         executor = None
         if draws:  # ask for the cluster before the long work, not after it
             executor = stack.enter_context(open_executor(cluster, workers=workers))
         city = open_city(settings, progress=progress)
         found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
-        if executor is not None:
-            found = with_draws(found, executor, draws=draws, seed=seed, progress=progress)
-        if cycles:
-            found = with_cycles(found, progress=progress)
-        tables = write_outlook(found, out)
-        answer = least_money(found, wanted, progress=progress)[1] if wanted else ""
-    show_table(f"The next {years} years", HEADER, summary_rows(tables["summary"], city))
-    if answer:
-        click.echo(answer)
+        try:
+            if cycles:
+                found = with_cycles(found, progress=progress)
+            if wanted:
+                found = with_targets(found, wanted, progress=progress)
+            if executor is not None:
+                kept = KeptResults(out / "kept")
+                found = with_draws(
+                    found, executor, draws=draws, seed=seed, kept=kept, progress=progress
+                )
+        finally:  # what is there is written, whatever stopped the rest
+            figures = write_outlook(found, out)
+    show_table(f"The next {years} years", HEADER, summary_rows(figures.summary, city))
+    for sentence in least_budget(figures):
+        click.echo(sentence)
     click.echo(f"open {out / 'outlook.html'}")
+    if found.draws < draws:
+        click.echo(
+            f"interrupted after {found.draws} of {draws} draws; "
+            "the same command again plays the others",
+            err=True,
+        )
+        sys.exit(INTERRUPTED)

@@ -39,6 +39,25 @@ DAYS_PER_YEAR, DAYS_OFF_A_YEAR = 365, 40
 
 
 @dataclass(frozen=True)
+class LeastBudget:
+    """The least money a year with which the best visits reach all targets.
+
+    Attributes
+    ----------
+    targets : tuple of str
+    cents_a_year : int
+    known_to_cents : int
+        The least one may be so much less.
+    share_of_present : float
+    """
+
+    targets: tuple[str, ...]
+    cents_a_year: int
+    known_to_cents: int
+    share_of_present: float
+
+
+@dataclass(frozen=True)
 class CityOutlook:
     """The years ahead of a city under several budgets.
 
@@ -64,6 +83,8 @@ class CityOutlook:
         Played for the intervals.
     cycles : DataFrame or None
         From :func:`forestcycle.outlook.interval_study.interval_study`.
+    least : LeastBudget or None
+        For the targets, where there are any.
     """
 
     city: City
@@ -78,6 +99,7 @@ class CityOutlook:
     intervals: pd.DataFrame | None = None
     draws: int = 0
     cycles: pd.DataFrame | None = None
+    least: LeastBudget | None = None
 
 
 def outlook_of(

@@ -5,7 +5,7 @@ from dataclasses import replace
 from forestcycle.cycle.outlook import CityOutlook
 from forestcycle.outlook.interval_study import interval_study, worth_of_a_cent
 from forestcycle.outlook.uncertainty import interval_table, load_spreads
-from forestcycle.parallel import Executor
+from forestcycle.parallel import Executor, KeptResults
 from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
 
@@ -16,6 +16,7 @@ def with_draws(
     *,
     draws: int,
     seed: int = 1,
+    kept: KeptResults | None = None,
     progress: Progress = silent,
 ) -> CityOutlook:
     """Play draws of growth, faults, crew time and storms.
@@ -29,12 +30,14 @@ def with_draws(
         1 or more.
     seed : int
         The same seed gives the same intervals, whoever plays.
+    kept : KeptResults, optional
+        Where draws are kept as soon as they are played.
     progress : Progress, optional
 
     Returns
     -------
     CityOutlook
-        With ``intervals`` and ``draws``.
+        With ``intervals`` and ``draws``; as it was if Ctrl-C came before the first draw.
     """
     city = found.city
     table, played = interval_table(
@@ -45,9 +48,10 @@ def with_draws(
         seed=seed,
         first_year=found.first_year,
         spreads=load_spreads(folder=tables_folder(city.settings.practice.tables, city.folder)),
+        kept=kept,
         progress=progress,
     )
-    return replace(found, intervals=table, draws=played)
+    return replace(found, intervals=table, draws=played) if played else found
 
 
 def with_cycles(found: CityOutlook, *, progress: Progress = silent) -> CityOutlook:

@@ -51,7 +51,7 @@ def outlook_tables(found: CityOutlook) -> dict[str, pd.DataFrame]:
     } | {name: table for name, table in more.items() if table is not None}
 
 
-def write_outlook(found: CityOutlook, out: Path | str) -> dict[str, pd.DataFrame]:
+def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
     """Write tables, ``outlook.json`` and ``outlook.html`` into a folder.
 
     Parameters
@@ -62,8 +62,8 @@ def write_outlook(found: CityOutlook, out: Path | str) -> dict[str, pd.DataFrame
 
     Returns
     -------
-    dict of str to DataFrame
-        As :func:`outlook_tables`.
+    OutlookFigures
+        As written.
 
     Raises
     ------
@@ -88,16 +88,10 @@ def write_outlook(found: CityOutlook, out: Path | str) -> dict[str, pd.DataFrame
         facts | {"summary": _records(tables["summary"])}, indent=2, ensure_ascii=False
     )
     write_text_atomically(folder / "outlook.json", text + "\n")
-    write_outlook_page(
-        OutlookFigures(
-            city=found.city.settings.city.name,
-            currency=found.city.settings.city.currency,
-            facts=facts,
-            **tables,
-        ),
-        folder / "outlook.html",
-    )
-    return tables
+    city = found.city.settings.city
+    figures = OutlookFigures(city=city.name, currency=city.currency, facts=facts, **tables)
+    write_outlook_page(figures, folder / "outlook.html")
+    return figures
 
 
 def outlook_facts(found: CityOutlook) -> dict[str, Any]:
@@ -120,6 +114,7 @@ def outlook_facts(found: CityOutlook) -> dict[str, Any]:
         "crew_days_paid": settings.outlook.crew_days_paid,
         "chances": asdict(found.horizon.chances),
         "draws": found.draws,
+        "least_budget": None if found.least is None else asdict(found.least),
         "budgets": [
             {
                 "budget": plan.budget.name,

@@ -1,12 +1,13 @@
-"""The least budget for targets, from the command line's words to a line of answer."""
+"""The least budget for targets, from the command line's words to the answer."""
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
-from forestcycle.cycle.outlook import CityOutlook
+from forestcycle.cycle.outlook import CityOutlook, LeastBudget
 from forestcycle.errors import Fault, PlanError, SettingsError
 from forestcycle.outlook import CrewTerms
-from forestcycle.outlook.target import PARTS, Target, least_budget
+from forestcycle.outlook.target import HALVINGS, PARTS, Target, beyond_horizon, least_budget
 from forestcycle.progress import Progress, silent
 
 WORDS = re.compile(rf"({'|'.join(PARTS)})\s+(\d+(?:\.\d+)?)\s*%\s+by\s+(\d+)")
@@ -14,12 +15,14 @@ MOST_TIMES = 3
 """Targets are sought up to so many times the present budget."""
 
 
-def read_targets(texts: Sequence[str]) -> list[Target]:
+def read_targets(texts: Sequence[str], *, years: int) -> list[Target]:
     """Read targets such as ``young on recall 90% by 5``.
 
     Parameters
     ----------
     texts : sequence of str
+    years : int
+        How far ahead is looked.
 
     Returns
     -------
@@ -28,7 +31,8 @@ def read_targets(texts: Sequence[str]) -> list[Target]:
     Raises
     ------
     SettingsError
-        With one fault per target that cannot be read or met by any number of trees.
+        With one fault per target that cannot be read met by any number of trees,
+        or whose year is not looked at.
     """
     found, faults = [], []
     for text in texts:
@@ -38,15 +42,16 @@ def read_targets(texts: Sequence[str]) -> list[Target]:
             faults.append(Fault(f"{text!r} is not a target", "--target", remedy))
         else:
             found.append(Target(match[1], float(match[2]) / 100, int(match[3])))
+    faults += beyond_horizon(found, years)
     if faults:
         raise SettingsError(faults)
     return found
 
 
-def least_money(
+def with_targets(
     found: CityOutlook, targets: list[Target], *, progress: Progress = silent
-) -> tuple[int, str]:
-    """Return the least money a year that reaches all targets, and a line that says so.
+) -> CityOutlook:
+    """Find the least money a year that reaches all targets.
 
     Parameters
     ----------
@@ -56,8 +61,8 @@ def least_money(
 
     Returns
     -------
-    cents : int
-    line : str
+    CityOutlook
+        With ``least``.
 
     Raises
     ------
@@ -68,21 +73,22 @@ def least_money(
         raise PlanError(
             Fault("crew-days cost nothing", "--target", "set day_cost_cents or budget.year_cents")
         )
-    settings = found.city.settings
-    rules = settings.outlook
+    rules = found.city.settings.outlook
+    most = MOST_TIMES * found.present_cents
     best = least_budget(
         found.horizon,
         targets,
-        most_cents=MOST_TIMES * found.present_cents,
+        most_cents=most,
         years=found.plans[0].trajectory.years,
         beyond=rules.years_beyond,
         terms=CrewTerms(years=rules.crew_years, least_paid=rules.crew_days_paid),
         progress=progress,
     )
     cents = int(best.budget.of_years(1)[0])
-    wanted = " and ".join(str(target) for target in targets)
-    share = cents / found.present_cents
-    return cents, (
-        f"least budget for {wanted}: about {cents / 100:,.0f} {settings.city.currency} a year, "
-        f"{share:.0%} of the present one"
+    answer = LeastBudget(
+        targets=tuple(str(target) for target in targets),
+        cents_a_year=cents,
+        known_to_cents=most // 2**HALVINGS,
+        share_of_present=round(cents / found.present_cents, 4),
     )
+    return replace(found, least=answer)

@@ -39,6 +39,30 @@ class Target:
         return bool((share[self.year - 1 :] >= self.share).all())
 
 
+def beyond_horizon(targets: list[Target], years: int) -> list[Fault]:
+    """Return a fault for each target whose year is not looked at, with the horizon it clashes with.
+
+    Parameters
+    ----------
+    targets : list of Target
+    years : int
+        The horizon.
+
+    Returns
+    -------
+    list of Fault
+    """
+    return [
+        Fault(
+            f"target '{target}' clashes with 'years {years}'",
+            "--target",
+            f"give a year from 1 to {years}, or look further ahead",
+        )
+        for target in targets
+        if not 1 <= target.year <= years
+    ]
+
+
 def least_budget(
     horizon: Horizon,
     targets: list[Target],
@@ -75,14 +99,9 @@ def least_budget(
         Where a target lies beyond the horizon, or clashes with the most money:
         each such pair is named.
     """
-    late = [target for target in targets if not 1 <= target.year <= years]
+    late = beyond_horizon(targets, years)
     if late:
-        raise PlanError(
-            [
-                Fault(f"target {target} lies beyond {years} years", "targets", "look further")
-                for target in late
-            ]
-        )
+        raise PlanError(late)
 
     def solved(cents: int, known: HorizonPlan | None) -> HorizonPlan:
         return solve_horizon(
@@ -102,7 +121,7 @@ def least_budget(
             [
                 Fault(
                     f"target '{target}' clashes with 'at most {most_cents / 100:,.0f} a year'",
-                    "targets",
+                    "--target",
                     "allow more money, more years or a lower share",
                 )
                 for target in missed

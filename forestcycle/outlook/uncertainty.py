@@ -26,7 +26,8 @@ from forestcycle.outlook.solve import HorizonPlan
 from forestcycle.outlook.states import FloatArray
 from forestcycle.outlook.stock import Stock
 from forestcycle.outlook.trajectory import MEASURES, Trajectory
-from forestcycle.parallel import Executor, Task, gather
+from forestcycle.parallel import Executor, KeptResults, Task, gather
+from forestcycle.parallel.kept import content_key, value_digest
 from forestcycle.practice.tables import Column, load_table
 from forestcycle.progress import Progress, silent
 
@@ -223,7 +224,7 @@ def follow_course(horizon: Horizon, course: PlannedCourse) -> Trajectory:
     return follow(horizon, rank, crew_days=course.crew_days, cents=course.cents, crews=course.crews)
 
 
-def play(futures: Futures, draw: int) -> list[FloatArray]:
+def play(futures: Futures, draw: int) -> list[list[list[float]]]:
     """Play one draw through for every budget.
 
     Parameters
@@ -234,12 +235,12 @@ def play(futures: Futures, draw: int) -> list[FloatArray]:
 
     Returns
     -------
-    list of (years, figures) float64
-        Per budget, in the order of ``FIGURES``.
+    list of (years, figures) lists
+        Per budget, in the order of ``FIGURES``; JSON values, so that they can be kept.
     """
     random = np.random.default_rng([futures.seed, draw])
     horizon = _possible_horizon(futures, random)
-    return [yearly_figures(follow_course(horizon, course)) for course in futures.plans]
+    return [yearly_figures(follow_course(horizon, course)).tolist() for course in futures.plans]
 
 
 def _possible_horizon(futures: Futures, random: np.random.Generator) -> Horizon:
@@ -271,6 +272,7 @@ def interval_table(
     seed: int,
     first_year: int,
     spreads: dict[str, Spread],
+    kept: KeptResults | None = None,
     progress: Progress = silent,
 ) -> tuple[pd.DataFrame, int]:
     """Play draws and return the interval of every yearly figure.
@@ -287,6 +289,8 @@ def interval_table(
     first_year : int
         Calendar year of the first one.
     spreads : dict of str to Spread
+    kept : KeptResults, optional
+        Where each draw is looked up first and kept as soon as it is played.
     progress : Progress, optional
 
     Returns
@@ -301,10 +305,20 @@ def interval_table(
     futures = Futures(horizon.stock, horizon.chances, spreads, courses, seed)
     tasks = [Task(f"draw {draw + 1}", draw) for draw in range(draws)]
     shared = executor.share(futures)
-    done = gather(executor, play, tasks, shared, stage="drawing futures", progress=progress)
+    digest = "" if kept is None else value_digest(futures)
+    done = gather(
+        executor,
+        play,
+        tasks,
+        shared,
+        kept=kept,
+        keys=[content_key(digest, draw) for draw in range(draws)] if kept is not None else [],
+        stage="drawing futures",
+        progress=progress,
+    )
     parts = []
     for place, plan in enumerate(plans):
-        played = [figures[place] for figures in done.values.values()]
+        played = [np.array(figures[place]) for figures in done.values.values()]
         expected = yearly_figures(plan.trajectory)
         parts.append(_intervals(plan.budget.name, first_year, expected, played))
     return pd.concat(parts, ignore_index=True), len(done.values)

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import pickle
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,25 @@ class KeptResults:
 
     def _path(self, key: str) -> Path:
         return self.folder / f"{key}.json"
+
+
+def value_digest(value: object) -> str:
+    """Return a hash of a value that can be pickled, its arrays included.
+
+    Parameters
+    ----------
+    value : object
+
+    Returns
+    -------
+    str
+        Equal hashes mean equal values; equal values may, at worst, differ in it.
+    """
+    arrays: list[pickle.PickleBuffer] = []
+    found = hashlib.sha256(pickle.dumps(value, protocol=5, buffer_callback=arrays.append))
+    for array in arrays:
+        found.update(array.raw())
+    return found.hexdigest()
 
 
 def content_key(*contents: object) -> str:

@@ -49,7 +49,7 @@ def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:
 
 
 def findings(figures: OutlookFigures) -> list[str]:
-    """Say in sentences what other budgets change against the one of reference."""
+    """Say what other budgets change against the one of reference, and the least for targets."""
     reference = figures.row(figures.reference)
     sentences = []
     for budget in figures.budgets:
@@ -70,7 +70,21 @@ def findings(figures: OutlookFigures) -> list[str]:
             f"correcting, {_owed(owed)}; the backlog {gone}; young trees on recall at the end: "
             f"{f'{young:+d} percentage points' if young else 'no change'}."
         )
-    return sentences
+    return [*sentences, *least_budget(figures)]
+
+
+def least_budget(figures: OutlookFigures) -> list[str]:
+    """Say what the least budget for the targets is, where there are any."""
+    answer = figures.facts.get("least_budget")
+    if not answer:
+        return []
+    sentence = (
+        f"Least budget for {' and '.join(answer['targets'])}: about "
+        f"{figures.money(answer['cents_a_year'])} a year, "
+        f"{100 * answer['share_of_present']:.0f} % of the present one, known to "
+        f"{figures.money(answer['known_to_cents'])}."
+    )
+    return [sentence]
 
 
 def backlog_sentence(gone: float, last_year: int) -> str:

@@ -28,5 +28,5 @@ def test_a_target_that_no_money_reaches_is_named_with_what_it_clashes_with(horiz
 
 
 def test_a_target_beyond_the_horizon_is_refused(horizon):
-    with pytest.raises(PlanError, match="lies beyond 3 years"):
+    with pytest.raises(PlanError, match=r"by year 9' clashes with 'years 3'"):
         least_budget(horizon, [Target("on recall", 0.5, 9)], most_cents=MOST, years=3)

@@ -17,7 +17,7 @@ from forestcycle.outlook.uncertainty import (
     planned_course,
     yearly_figures,
 )
-from forestcycle.parallel import Processes, Threads
+from forestcycle.parallel import KeptResults, Processes, Threads
 from tests.outlook.small_horizon import small_horizon
 
 YEARS = 5
@@ -35,9 +35,16 @@ def plan(horizon):
     return solve_horizon(horizon, Budget("100 %", cents=(60_000,)), years=YEARS, beyond=2)
 
 
-def table(horizon, plan, executor, *, draws=5, seed=1, spreads=VARIES):
+def table(horizon, plan, executor, *, draws=5, seed=1, spreads=VARIES, kept=None):
     return interval_table(
-        horizon, [plan], executor, draws=draws, seed=seed, first_year=2027, spreads=spreads
+        horizon,
+        [plan],
+        executor,
+        draws=draws,
+        seed=seed,
+        first_year=2027,
+        spreads=spreads,
+        kept=kept,
     )
 
 
@@ -101,6 +108,28 @@ def test_one_seed_one_table_whoever_plays(horizon, plan):
         again, _ = table(horizon, plan, two)
     pd.testing.assert_frame_equal(again, expected)
     assert not other["high"].equals(expected["high"])
+
+
+class Interrupted(Threads):
+    """Plays two draws, then Ctrl-C comes."""
+
+    def run(self, function, tasks, shared):
+        yield from super().run(function, tasks[:2], shared)
+        raise KeyboardInterrupt
+
+
+def test_an_interrupted_run_resumes_where_it_stopped(horizon, plan, tmp_path):
+    kept = KeptResults(tmp_path / "kept")
+    with Threads(1) as whole, Interrupted(1) as broken:
+        expected, _ = table(horizon, plan, whole)
+        assert table(horizon, plan, broken, kept=kept)[1] == 2
+        before = {path: path.stat().st_mtime_ns for path in kept.folder.iterdir()}
+        assert len(before) == 2
+        resumed, played = table(horizon, plan, whole, kept=kept)
+    assert played == 5
+    pd.testing.assert_frame_equal(resumed, expected)
+    assert len(list(kept.folder.iterdir())) == 5
+    assert all(path.stat().st_mtime_ns == stamp for path, stamp in before.items())
 
 
 def test_intervals_are_in_order_and_have_every_figure_of_every_year(horizon, plan):

@@ -75,6 +75,12 @@ def write_example_outlook(folder: Path, *, city: str, draws: int = 0) -> Path:
         "first_year": FIRST_YEAR,
         "years": YEARS,
         "draws": draws,
+        "least_budget": {
+            "targets": ["young on recall 90% by year 4"],
+            "cents_a_year": 950_000,
+            "known_to_cents": 1_000,
+            "share_of_present": 0.95,
+        },
     }
     (folder / "outlook.json").write_text(json.dumps(facts), encoding="utf-8")
     return folder

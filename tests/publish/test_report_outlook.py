@@ -51,6 +51,16 @@ def test_what_waiting_costs_is_the_difference_of_two_budgets(texts):
         assert sentence in re.sub(r"\s+", " ", text)
 
 
+def test_the_least_budget_for_a_target_is_told(texts):
+    sentence = (
+        "Least budget for young on recall 90% by year 4: about 9,500 EUR a year, 95 % of the "
+        "present one, known to 10 EUR."
+    )
+    page, pages, _ = texts
+    for text in (page, pages[2]):
+        assert sentence in re.sub(r"\s+", " ", text)
+
+
 def test_the_numbers_lie_beside_the_report(texts):
     page, _, tables = texts
     names = {"years_ahead", "years_ahead_by_year", "years_ahead_intervals"}
