@@ -15,7 +15,7 @@ WORDS = ("outlook", "cycle.toml", "--years", 3, "--budgets", "100%", "--quiet")
 @pytest.fixture(scope="module")
 def city(tmp_path_factory):
     folder = tmp_path_factory.mktemp("city")
-    sample_city.make(folder, trees=300, seed=5)
+    sample_city.make(folder, trees=200, seed=5)
     return folder
 
 

@@ -130,7 +130,8 @@ def test_the_scheduler_gone_leaves_a_run_that_can_be_resumed(tmp_path, caplog):
     assert len(set(marks.iterdir()) - before) == 20 - saved
 
 
-def test_a_scheduler_gone_before_the_tasks_is_said_too():
+def test_a_scheduler_gone_before_the_tasks_is_said_too(monkeypatch):
+    monkeypatch.setattr(cluster_module, "SECONDS_TO_CONNECT", 5)
     with dask_cluster(1) as dask, Cluster(dask.address) as executor:
         assert executor.workers == 1
         dask.scheduler.kill()
