@@ -27,8 +27,12 @@ def publish(folder: Path, outlook: Path | None, quiet: bool) -> None:
       forestcycle publish plan
       forestcycle publish plan --outlook outlook
     """
+    from forestcycle.fieldwork.lock import locked
     from forestcycle.publish import publish as publish_folder
 
-    with reporting(quiet=quiet) as progress:
+    with (
+        reporting(quiet=quiet) as progress,
+        locked(folder.absolute(), "the plan", progress=progress),
+    ):
         publish_folder(folder, outlook=outlook, progress=progress)
     click.echo(f"open {folder / 'index.html'}")

@@ -40,7 +40,8 @@ def record(
 
     with reporting(quiet=quiet) as progress:
         city = open_city(settings, progress=progress)
-        done = record_returns(city, returns, plan=plan, today=today.date() if today else None)
+        day = today.date() if today else None
+        done = record_returns(city, returns, plan=plan, today=day, progress=progress)
     checked = done.checked
     for title, table in (("Refused", checked.refused), ("Warnings", checked.warnings)):
         if len(table):

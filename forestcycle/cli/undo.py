@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import settings_argument
+from forestcycle.cli.options import quiet_option, reporting, settings_argument
 
 
 @click.command()
@@ -16,7 +16,8 @@ from forestcycle.cli.options import settings_argument
     metavar="DIR",
     help="The plan's folder; 'plan' beside the settings by default.",
 )
-def undo(settings: Path, plan: Path | None) -> None:
+@quiet_option
+def undo(settings: Path, plan: Path | None, quiet: bool) -> None:
     """Take back the last record of returns or revision of the plan, whichever came later.
 
     Books and plan say that it was undone; said again, the change before goes too.
@@ -27,7 +28,8 @@ def undo(settings: Path, plan: Path | None) -> None:
     """
     from forestcycle.cycle import Undone, undo_last
 
-    done = undo_last(settings, plan or settings.parent / "plan")
+    with reporting(quiet=quiet) as progress:
+        done = undo_last(settings, plan or settings.parent / "plan", progress=progress)
     if isinstance(done, Undone):
         click.echo(
             f"undone: change {done.change} of {done.at}, {done.source}, "

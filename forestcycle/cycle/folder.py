@@ -8,9 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.fieldwork.lock import locked
 from forestcycle.inventory.atomic import flush_to_disk, is_abandoned
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import carry_over, flush_file_system, replace_folder
+from forestcycle.progress import Progress, silent
 from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.publish.publishing import PUBLISHING
 
@@ -23,7 +25,7 @@ OWN_NAMES = frozenset(
 
 
 @contextmanager
-def replacing_folder(folder: Path) -> Iterator[Path]:
+def replacing_folder(folder: Path, *, progress: Progress = silent) -> Iterator[Path]:
     """Give an empty folder to write into; put it in the old one's place at the end.
 
     The new folder stands beside the old one until everything in it is
@@ -35,6 +37,7 @@ def replacing_folder(folder: Path) -> Iterator[Path]:
     ----------
     folder : Path
         Where the results shall stand.
+    progress : Progress, optional
 
     Yields
     ------
@@ -44,21 +47,28 @@ def replacing_folder(folder: Path) -> Iterator[Path]:
     Raises
     ------
     StoreError
-        If the place cannot be written to, or holds something that is not a
-        folder of results.
+        If the place cannot be written to, someone else is writing it, or it holds
+        something that is not a folder of results.
     """
     folder = folder.absolute()
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(_cannot_begin(folder, error)) from None
+    with locked(folder, "the plan", progress=progress), _replacing(folder) as fresh:
+        yield fresh
+
+
+@contextmanager
+def _replacing(folder: Path) -> Iterator[Path]:
     _recover(folder)
     _refuse_foreign(folder)
     refuse_if_open(folder / PLAN_FILE)
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
         _remove_abandoned(folder)
         fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", suffix=".part", dir=folder.parent))
     except OSError as error:
-        raise StoreError(
-            Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
-        ) from None
+        raise StoreError(_cannot_begin(folder, error)) from None
     try:
         yield fresh
         fresh.chmod(0o755)
@@ -75,6 +85,11 @@ def replacing_folder(folder: Path) -> Iterator[Path]:
         ) from None
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
+
+
+def _cannot_begin(folder: Path, error: OSError) -> Fault:
+    what = f"cannot be written to: {error.strerror}"
+    return Fault(what, str(folder), "choose another folder")
 
 
 def _previous(folder: Path) -> Path:
@@ -110,13 +125,25 @@ def _refuse_foreign(folder: Path) -> None:
 def _swap(fresh: Path, folder: Path) -> None:
     """Take along what others put there, flush, and change the names in one step."""
     if folder.exists():
-        for entry in folder.iterdir():
-            if _belongs_to_others(entry, fresh):
-                carry_over(entry, fresh)
+        take_along(folder, fresh)
     flush_file_system(fresh)
     refuse_if_open(folder / PLAN_FILE)
     replace_folder(fresh, folder, _previous(folder))
     flush_to_disk(folder.parent)
+
+
+def take_along(folder: Path, fresh: Path) -> None:
+    """Give a new version of a folder what is not forestcycle's own, a chief's notes say.
+
+    Parameters
+    ----------
+    folder : Path
+        Keeps it too.
+    fresh : Path
+    """
+    for entry in folder.iterdir():
+        if _belongs_to_others(entry, fresh):
+            carry_over(entry, fresh)
 
 
 def _belongs_to_others(entry: Path, fresh: Path) -> bool:

@@ -74,7 +74,7 @@ def plan_city(
         If the folder cannot be written to; an older plan is then as it was.
     """
     started = time.monotonic()
-    with replacing_folder(Path(out)) as folder:
+    with replacing_folder(Path(out), progress=progress) as folder:
         progress(Step("assessing trees"))
         assessment = assess_city(city, progress=progress)
         outcome = pack_year(

@@ -18,6 +18,7 @@ from forestcycle.fieldwork.returns import read_returns
 from forestcycle.inventory.source import books_path, sha256_of
 from forestcycle.practice.catalogue import load_catalogue
 from forestcycle.practice.installed import tables_folder
+from forestcycle.progress import Progress, silent
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,12 @@ class Recorded:
 
 
 def record_returns(
-    city: City, path: Path, *, plan: Path | None = None, today: date | None = None
+    city: City,
+    path: Path,
+    *,
+    plan: Path | None = None,
+    today: date | None = None,
+    progress: Progress = silent,
 ) -> Recorded:
     """Record a file of returns; the same file again changes nothing.
 
@@ -56,6 +62,7 @@ def record_returns(
         The plan's folder: planned minutes and doses where the file has none.
     today : date, optional
         Later visits are refused; the computer's date by default.
+    progress : Progress, optional
 
     Returns
     -------
@@ -75,7 +82,7 @@ def record_returns(
     catalogue = load_catalogue(folder=tables_folder(city.settings.practice.tables, city.folder))
     books_file = city_books(city)
     _refuse_inventory(city, books_file)
-    with locked(books_file):
+    with locked(books_file, "the books", progress=progress):
         books = read_books(books_file)
         known = pd.concat(
             [part for part in (books.visits, city.inventory.visits) if len(part)] or [books.visits]

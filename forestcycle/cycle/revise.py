@@ -165,8 +165,8 @@ def revise_city(
     """
     began = time.monotonic()
     check_names(city)
-    recover(folder)
-    with locked(folder.absolute()):
+    with locked(folder.absolute(), "the plan", progress=progress):
+        recover(folder)
         plan = read_plan_in_force(folder)
         now = _look(city, plan, facts, locks, progress)
         limits = Limits(

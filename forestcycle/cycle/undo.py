@@ -7,6 +7,7 @@ from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import read_books, write_books
 from forestcycle.fieldwork.lock import locked
 from forestcycle.inventory.source import books_path, inventory_place
+from forestcycle.progress import Progress, silent
 from forestcycle.settings import load_settings
 
 
@@ -21,13 +22,14 @@ class Undone:
     books: Path
 
 
-def undo_last_record(path: Path) -> Undone:
+def undo_last_record(path: Path, *, progress: Progress = silent) -> Undone:
     """Take back the last record that still stands; this is itself noted as a change.
 
     Parameters
     ----------
     path : Path
         The settings file.
+    progress : Progress, optional
 
     Returns
     -------
@@ -44,7 +46,7 @@ def undo_last_record(path: Path) -> Undone:
     file = books_path(settings.layers.books, folder, inventory)
     if not file.exists():
         raise StoreError(Fault("nothing has been recorded yet", str(file)))
-    with locked(file):
+    with locked(file, "the books", progress=progress):
         books = read_books(file)
         last = books.last_record()
         if last is None:

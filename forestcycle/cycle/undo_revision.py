@@ -8,12 +8,14 @@ import pandas as pd
 
 from forestcycle.cycle.in_force import TABLES, read_plan_in_force
 from forestcycle.cycle.undo import Undone, undo_last_record
-from forestcycle.cycle.versions import put_back, recover, version_before
+from forestcycle.cycle.versions import older_versions, put_back, recover, version_before
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import UNDO, read_books
 from forestcycle.fieldwork.lock import locked
-from forestcycle.inventory.source import books_path
-from forestcycle.inventory.store import write_layers
+from forestcycle.inventory.source import books_path, inventory_place
+from forestcycle.inventory.store import refuse_if_open, write_layers
+from forestcycle.progress import Progress, silent
+from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.settings import load_settings
 
 REVISE = "revise"
@@ -30,7 +32,7 @@ class UndoneRevision:
     plan: Path
 
 
-def undo_last(path: Path, folder: Path) -> Undone | UndoneRevision:
+def undo_last(path: Path, folder: Path, *, progress: Progress = silent) -> Undone | UndoneRevision:
     """Take back the last record or revision that stands, whichever came later.
 
     Parameters
@@ -39,6 +41,7 @@ def undo_last(path: Path, folder: Path) -> Undone | UndoneRevision:
         The settings file.
     folder : Path
         The plan's; need not exist.
+    progress : Progress, optional
 
     Returns
     -------
@@ -49,11 +52,13 @@ def undo_last(path: Path, folder: Path) -> Undone | UndoneRevision:
     StoreError
         If there is nothing to take back, or it cannot be written.
     """
-    recover(folder)
-    revision = _last_revision(folder)
-    if revision is None or str(revision["at"]) < _last_record_at(path):
-        return undo_last_record(path)
-    with locked(folder.absolute()):
+    if not older_versions(folder).exists():
+        return undo_last_record(path, progress=progress)
+    with locked(folder.absolute(), "the plan", progress=progress):
+        recover(folder)
+        revision = _last_revision(folder)
+        if revision is None or str(revision["at"]) < _last_record_at(path):
+            return undo_last_record(path, progress=progress)
         return _undo(folder, revision)
 
 
@@ -71,7 +76,8 @@ def _last_record_at(path: Path) -> str:
     """Time of the last record that stands; empty without one."""
     settings = load_settings(path)
     folder = path.parent
-    file = books_path(settings.layers.books, folder, folder / settings.city.inventory)
+    inventory = inventory_place(settings.city.inventory, folder)
+    file = books_path(settings.layers.books, folder, inventory)
     last = read_books(file).last_record() if file.exists() else None
     return "" if last is None else str(last["at"])
 
@@ -83,6 +89,7 @@ def _undo(folder: Path, revision: pd.Series) -> UndoneRevision:
     if not (kept / "plan.gpkg").exists():
         remedy = "it was deleted; revise again, or make a plan with 'forestcycle plan'"
         raise StoreError(Fault("the plan before that revision is not here", str(kept), remedy))
+    refuse_if_open(folder.absolute() / PLAN_FILE)
     known = read_plan_in_force(folder).changes
     row = pd.DataFrame(
         {

@@ -1,25 +1,25 @@
 """Put a new version of a plan's folder in the old one's place, and keep the old one.
 
 On Linux the two folders change names in one step, so there is no moment
-without a plan. Elsewhere there is one between two renames; whoever opens the
-plan next puts the old one back.
+without a plan. Elsewhere there is one between two renames; whoever holds the
+plan's lock next puts the old one back.
 """
 
-import ctypes
-import os
 import shutil
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from forestcycle.cycle.folder import OWN_NAMES
-from forestcycle.errors import Fault, StoreError
+from forestcycle.cycle.folder import take_along
+from forestcycle.errors import StoreError
 from forestcycle.inventory.atomic import cannot_write, flush_to_disk, is_abandoned
+from forestcycle.inventory.store import refuse_if_open
+from forestcycle.inventory.swap import exchange, flush_file_system
+from forestcycle.publish.plan_folder import PLAN_FILE
 
-EXCHANGE = 2
-HERE = -100
+ASIDE = ".aside"
+"""How the name ends that the plan has for a moment where names cannot be exchanged."""
 
 
 def older_versions(folder: Path) -> Path:
@@ -37,10 +37,13 @@ def version_before(folder: Path, change: int) -> Path:
 def next_version(folder: Path, change: int) -> Iterator[Path]:
     """Give an empty folder to write into; it becomes the plan, the old plan is kept.
 
+    The new plan has the name of the old version before the two change names: at
+    no moment can a plan be in force whose old version is nowhere.
+
     Parameters
     ----------
     folder : Path
-        The plan's.
+        The plan's, which is locked.
     change : int
         Number of the change, under which the old version is kept.
 
@@ -51,10 +54,12 @@ def next_version(folder: Path, change: int) -> Iterator[Path]:
     Raises
     ------
     StoreError
-        If it cannot be written; the old plan is then as it was.
+        If it cannot be written, or another program is writing the old plan,
+        which is then as it was.
     """
     folder = folder.absolute()
     kept = version_before(folder, change)
+    refuse_if_open(folder / PLAN_FILE)
     try:
         kept.parent.mkdir(exist_ok=True)
         _remove_abandoned(kept.parent)
@@ -64,11 +69,10 @@ def next_version(folder: Path, change: int) -> Iterator[Path]:
     try:
         yield fresh
         fresh.chmod(0o755)
+        take_along(folder, fresh)
         shutil.rmtree(kept, ignore_errors=True)
-        flush_to_disk(fresh)
-        swap(fresh, folder)
         fresh.rename(kept)
-        take_along_notes(kept, folder)
+        _swap(kept, folder)
     except OSError as error:
         if isinstance(error, StoreError):
             raise
@@ -83,70 +87,52 @@ def put_back(folder: Path, change: int) -> None:
     Parameters
     ----------
     folder : Path
+        The plan's, which is locked.
     change : int
 
     Raises
     ------
     StoreError
-        If that version is not there any more, or cannot be put back.
+        If it cannot be put back.
     """
     folder, kept = folder.absolute(), version_before(folder, change)
-    if not (kept / "plan.gpkg").exists():
-        remedy = "it was deleted; make a plan with 'forestcycle plan'"
-        raise StoreError(Fault("the plan before that revision is not here", str(kept), remedy))
     try:
-        swap(kept, folder)
-        take_along_notes(kept, folder)
+        take_along(folder, kept)
+        _swap(kept, folder)
         shutil.rmtree(kept, ignore_errors=True)
     except OSError as error:
         raise StoreError(cannot_write(folder, error)) from None
 
 
-def take_along_notes(old: Path, folder: Path) -> None:
-    """Move what is not forestcycle's own, a chief's notes say, into the plan's folder."""
-    for entry in old.iterdir():
-        if entry.name not in OWN_NAMES and not (folder / entry.name).exists():
-            entry.rename(folder / entry.name)
-
-
-def swap(one: Path, other: Path) -> None:
-    """Let two folders on one disk change names, in one step where the system can.
-
-    Parameters
-    ----------
-    one, other : Path
-    """
-    if not _exchanged(one, other):
-        aside = one.with_name(one.name + ".aside")
-        other.rename(aside)
-        one.rename(other)
-        aside.rename(one)
-    flush_to_disk(other.parent)
-
-
 def recover(folder: Path) -> None:
-    """Put the plan back if a process died between two renames.
+    """Finish or take back what a process left that died between two renames.
 
     Parameters
     ----------
     folder : Path
+        The plan's, which is locked.
     """
     folder = folder.absolute()
-    if not folder.exists():
-        for aside in sorted(older_versions(folder).glob("*.aside")):
+    for aside in sorted(older_versions(folder).glob(f"*{ASIDE}")):
+        kept = aside.with_name(aside.name.removesuffix(ASIDE))
+        if not folder.exists():
             aside.rename(folder)
-            return
+        elif not kept.exists():
+            aside.rename(kept)
 
 
-def _exchanged(one: Path, other: Path) -> bool:
-    """Ask Linux to exchange two names; False where that is not possible."""
-    if not sys.platform.startswith("linux"):
-        return False
-    rename = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
-    if rename is None:
-        return False
-    done = rename(HERE, os.fsencode(one), HERE, os.fsencode(other), EXCHANGE)
-    return bool(done == 0)
+def _swap(kept: Path, folder: Path) -> None:
+    """Let a version and the plan change names, in one step where the system can."""
+    flush_file_system(kept)
+    refuse_if_open(folder / PLAN_FILE)
+    if not exchange(kept, folder):
+        aside = kept.with_name(kept.name + ASIDE)
+        shutil.rmtree(aside, ignore_errors=True)
+        folder.rename(aside)
+        kept.rename(folder)
+        aside.rename(kept)
+    flush_to_disk(kept.parent)
+    flush_to_disk(folder.parent)
 
 
 def _remove_abandoned(place: Path) -> None:

@@ -1,8 +1,6 @@
 """A small city with a plan, and what happens to it."""
 
 import shutil
-import sqlite3
-from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -117,9 +115,3 @@ def record(city: Path, returns: pd.DataFrame, name: str = "returns.csv"):
     returns.to_csv(city / name, index=False)
     settings = city / "cycle.toml"
     return record_returns(open_city(settings), city / name, today=LATER)
-
-
-def is_sound(city: Path) -> bool:
-    """Whether the plan's file passes SQLite's own check."""
-    with closing(sqlite3.connect(city / "plan" / "plan.gpkg")) as database:
-        return database.execute("PRAGMA integrity_check").fetchone()[0] == "ok"

@@ -1,8 +1,6 @@
 """Revising a written plan: facts in, a verified plan out, the old one kept."""
 
 import json
-import signal
-import time
 from datetime import date
 from pathlib import Path
 
@@ -12,12 +10,10 @@ import pytest
 from forestcycle.cycle import UndoneRevision, undo_last
 from forestcycle.cycle.revision_facts import Storm
 from forestcycle.errors import SettingsError
-from tests.cli.commands import start
 from tests.cycle.revision_city import (
     FROM,
     copy_of,
     done,
-    is_sound,
     make_planned_city,
     record,
     revise,
@@ -191,22 +187,3 @@ def recall_of(folder: Path) -> pd.DataFrame:
 
     assessed = assess_city(open_city(folder / "cycle.toml")).trees
     return assessed[["tree_id", "not_before", "due", "overdue_after", "recall_state"]]
-
-
-def test_killed_at_any_moment_the_plan_is_the_old_or_the_new(city, tmp_path):
-    old, day = visits(city), first_day(city)
-    words = ["--from", "2027-01-01", "--lost-day", f"{day:%Y-%m-%d}", "One", "--rounds", "1"]
-    whole = copy_of(city, tmp_path / "whole")
-    began = time.monotonic()
-    process = start("revise", "cycle.toml", *words, "--quiet", cwd=whole)
-    process.communicate()
-    assert process.returncode == 0
-    took, new = time.monotonic() - began, visits(whole)
-    for share in (0.6, 0.9, 1.0):
-        process = start("revise", "cycle.toml", *words, "--quiet", cwd=city)
-        time.sleep(share * took)
-        process.send_signal(signal.SIGKILL)
-        process.communicate()
-        (city / "plan.lock").unlink(missing_ok=True)
-        assert is_sound(city)
-        assert visits(city) in (old, new)

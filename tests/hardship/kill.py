@@ -2,9 +2,9 @@
 
 One process has everything imported and forks; each child runs a command as the
 command line would and is killed, by itself at its n-th step that touches files
-(as Python's audit events tell), or from outside after some time. After each
-kill the files are checked, the lock that the dead process left is removed as
-its message says, and the command must run through.
+(as Python's audit events tell) or speak to the database, or from outside after
+some time. After each kill the files are checked; after every tenth the command is
+given again and must run through, whether the dead process left a lock or not.
 """
 
 import argparse
@@ -20,23 +20,39 @@ import traceback
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
+import psycopg
+
+import forestcycle.cycle.send
+import forestcycle.publish.publishing  # noqa: F401 - so that a child need not
 from forestcycle.cli.main import main as command_line
+from forestcycle.schedule.cluster import warm_up
+from tests.hardship.sending import SEND, sending_town
 from tests.hardship.town import (
     COMMANDS,
-    LOCK,
     PREPARATIONS,
+    Deed,
     add_notes,
     check,
     copy_town,
     write_town,
 )
 
+DATABASE_STEP = "forestcycle.tests.database"
 STEPS = frozenset(
     {"open", "os.rename", "os.remove", "os.link", "os.mkdir", "os.rmdir", "shutil.rmtree"}
-    | {"sqlite3.connect", "os.chmod", "ctypes.call_function", "shutil.copytree", "shutil.copyfile"}
+    | {
+        DATABASE_STEP,
+        "sqlite3.connect",
+        "os.chmod",
+        "ctypes.call_function",
+        "shutil.copytree",
+        "shutil.copyfile",
+    }
 )
 NEVER = 0
+AGAIN_EVERY = 10
 WRITING_FLAGS = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
 
@@ -75,7 +91,20 @@ def _kill_at_step(step: int) -> Callable[[], int]:
             os.kill(os.getpid(), signal.SIGKILL)
 
     sys.addaudithook(count)
+    for method in (psycopg.Cursor.execute, psycopg.Copy.write_row, psycopg.Connection.commit):
+        _count_calls(method, lambda: sys.audit(DATABASE_STEP))
     return lambda: seen
+
+
+def _count_calls(method: Callable[..., Any], count: Callable[[], None]) -> None:
+    """Tell of each call of a method, which does what it did."""
+    owner, name = method.__qualname__.split(".")
+
+    def told(*arguments: Any, **options: Any) -> Any:
+        count()
+        return method(*arguments, **options)
+
+    setattr(getattr(psycopg, owner), name, told)
 
 
 def _writes(arguments: tuple[object, ...]) -> bool:
@@ -105,69 +134,96 @@ def complete(words: tuple[str, ...], folder: Path) -> float:
 
 
 class Trials:
-    """Kills of one command, each on a fresh copy of the town."""
+    """Kills of one command, each on a fresh copy of a town that is ready for it."""
 
-    def __init__(self, command: str, home: Path, chance: random.Random) -> None:
-        self.command, self.words, self.chance = command, COMMANDS[command], chance
+    def __init__(self, command: str, deed: Deed, home: Path, chance: random.Random) -> None:
+        self.command, self.deed, self.chance = command, deed, chance
         self.template, self.folder = home / "template", home / "town"
         self.counts: Counter[str] = Counter()
+        started = time.monotonic()
+        self.counts["steps"] = self._count_steps()
+        self.seconds = time.monotonic() - started
 
     def at_steps(self, most: int) -> None:
         """Kill at the first, second, ... step; at a sample of them where they are more."""
-        steps = self._count_steps()
-        self.counts["steps"] = steps
+        steps = self.counts["steps"]
         chosen = range(1, steps + 1)
         for step in chosen if steps <= most else sorted(self.chance.sample(chosen, most)):
-            copy_town(self.template, self.folder)
-            self._judge(wait_for(run_command(self.words, self.folder, kill_at=step)), again=False)
+            self._begin()
+            self._judge(wait_for(run_command(self.deed.words, self.folder, kill_at=step)))
 
     def at_random(self, kills: int) -> None:
         """Kill at moments spread evenly over the command's time."""
-        copy_town(self.template, self.folder)
-        seconds = complete(self.words, self.folder)
-        for number in range(kills):
-            copy_town(self.template, self.folder)
-            child = run_command(self.words, self.folder)
+        seconds = self.seconds
+        for _ in range(kills):
+            self._begin()
+            child = run_command(self.deed.words, self.folder)
             time.sleep(self.chance.uniform(0, seconds))
             with contextlib.suppress(ProcessLookupError):
                 os.kill(child, signal.SIGKILL)
-            self._judge(wait_for(child), again=number == 0)
+            self._judge(wait_for(child))
+
+    def _begin(self) -> None:
+        copy_town(self.template, self.folder)
+        self.deed.begin()
 
     def _count_steps(self) -> int:
-        copy_town(self.template, self.folder)
-        code = wait_for(run_command(self.words, self.folder, kill_at=NEVER))
-        self._judge(code, again=False)
+        self._begin()
+        self._judge(wait_for(run_command(self.deed.words, self.folder, kill_at=NEVER)))
         return int(self.folder.with_name("steps.txt").read_text())
 
-    def _judge(self, code: int, *, again: bool) -> None:
-        assert code in (0, -signal.SIGKILL), (
-            self.command,
-            self.folder.with_name("said.txt").read_text(),
-        )
-        found = check(self.folder, self.template, self.command)
-        self.counts["killed" if code else "survived"] += 1
+    def _judge(self, code: int) -> None:
+        said = self.folder.with_name("said.txt").read_text()
+        assert code in (0, -signal.SIGKILL), (self.command, said)
+        found = check(self.folder, self.template, self.deed)
         if code == 0:
+            self.counts["survived"] += 1
             assert found == "new"
-        else:
-            self.counts[found] += 1
-        if again and (code != 0 and found == "old"):
-            (self.folder / LOCK).unlink(missing_ok=True)
-            complete(self.words, self.folder)
-            assert check(self.folder, self.template, self.command) == "new"
+            return
+        self.counts["killed"] += 1
+        self.counts[found] += 1
+        lock = self.folder / f"{self.deed.locks}.lock"
+        self.counts["locks left"] += lock.exists()
+        may_run_again = found == "old" or self.deed.words[0] != "undo"
+        if may_run_again and self.counts["killed"] % AGAIN_EVERY == 1:
+            self._run_through(lock)
+
+    def _run_through(self, lock: Path) -> None:
+        """Give the command again; only a lock that does not say whose it is is cleared by hand."""
+        if lock.exists() and not lock.read_text():
+            self.counts["locks without a name"] += 1
+            lock.unlink()
+        complete(self.deed.words, self.folder)
+        assert not lock.exists()
+        assert check(self.folder, self.template, self.deed) == "new"
+        self.counts["run through afterwards"] += 1
 
 
-def kill_commands(commands: list[str], *, steps: int, kills: int, seed: int) -> dict[str, object]:
+def prepared_town(home: Path) -> Path:
+    """Make a town with books and a plan."""
+    home.mkdir(parents=True, exist_ok=True)
+    template = home / "template"
+    write_town(template)
+    for words in PREPARATIONS:
+        complete(words, template)
+    add_notes(template)
+    return template
+
+
+def kill_commands(commands: list[str], *, steps: int, kills: int, seed: int) -> dict[str, Any]:
     """Prepare a town and kill every command; return counts by command."""
-    chance = random.Random(seed)
-    with tempfile.TemporaryDirectory() as name:
-        home = Path(name)
-        write_town(home / "template")
-        for words in PREPARATIONS:
-            complete(words, home / "template")
-        add_notes(home / "template")
-        found: dict[str, object] = {}
-        for command in commands:
-            trials = Trials(command, home, chance)
+    warm_up()
+    found: dict[str, Any] = {}
+    with tempfile.TemporaryDirectory() as name, contextlib.ExitStack() as stack:
+        town = prepared_town(Path(name, "all"))
+        for number, command in enumerate(commands):
+            home = Path(name, str(number))
+            home.mkdir()
+            copy_town(town, home / "template")
+            deed = _deed(command, home / "template", stack)
+            for words in deed.first:
+                complete(words, home / "template")
+            trials = Trials(command, deed, home, random.Random(f"{seed} {command}"))
             if steps:
                 trials.at_steps(steps)
             if kills:
@@ -177,13 +233,37 @@ def kill_commands(commands: list[str], *, steps: int, kills: int, seed: int) -> 
     return found
 
 
+def _deed(command: str, template: Path, stack: contextlib.ExitStack) -> Deed:
+    if command != SEND:
+        return COMMANDS[command]
+    return stack.enter_context(sending_town(template)).deed
+
+
+def totals(found: dict[str, Any]) -> dict[str, int]:
+    """Add up the counts of all commands."""
+    total: Counter[str] = Counter()
+    for counts in found.values():
+        total.update(counts)
+    return dict(total)
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--commands", nargs="+", default=list(COMMANDS), choices=list(COMMANDS))
+    every = [*COMMANDS, SEND]
+    parser.add_argument("--commands", nargs="+", default=every, choices=every)
     parser.add_argument("--steps", type=int, default=1_000, help="most kills at a step")
     parser.add_argument("--random", type=int, default=100, help="kills at a random moment")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--json", type=Path, help="keep the counts here; what is there is not run")
     given = parser.parse_args()
 
-    result = kill_commands(given.commands, steps=given.steps, kills=given.random, seed=given.seed)
-    print(json.dumps(result))
+    known = json.loads(given.json.read_text()) if given.json and given.json.exists() else {}
+    known.pop("total", None)
+    for command in given.commands:
+        if command not in known:
+            known |= kill_commands(
+                [command], steps=given.steps, kills=given.random, seed=given.seed
+            )
+        if given.json:
+            given.json.write_text(json.dumps(known | {"total": totals(known)}, indent=1))
+    print(json.dumps(known | {"total": totals(known)}))

@@ -16,20 +16,14 @@ import pytest
 from forestcycle.cli.exit_codes import BAD_INPUT
 from tests.cli.commands import Ended, run
 from tests.hardship.disk import nearly_full, read_only, small_disk
-from tests.hardship.town import BOOKS, COMMANDS, LOCK, PLAN, check, copy_town
+from tests.hardship.town import BOOKS, COMMANDS, PLAN, check, copy_town
 
-FREE_BYTES = {
-    "record": (0, 8_192, 65_536),
-    "undo": (0, 65_536),
-    "plan": (0, 65_536, 262_144),
-    "publish": (0, 65_536, 262_144),
-}
-WRITTEN = {
-    "record": BOOKS,
-    "undo": BOOKS,
-    "plan": f"{PLAN}/plan.gpkg",
-    "publish": f"{PLAN}/plan.gpkg",
-}
+FREE_BYTES = (0, 65_536)
+
+
+def written(command: str) -> str:
+    """File of the town that a command replaces."""
+    return BOOKS if COMMANDS[command].locks == BOOKS else f"{PLAN}/plan.gpkg"
 
 
 def fingerprints(folder: Path) -> dict[str, str]:
@@ -56,57 +50,67 @@ def disk_with_town(template: Path, home: Path) -> Iterator[Path]:
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_full_disk_costs_nothing_but_the_command(template: Path, tmp_path: Path, command: str):
+def test_a_full_disk_costs_nothing_but_the_command(ready_for, tmp_path: Path, command: str):
+    template = ready_for(command)
     with disk_with_town(template, tmp_path) as disk:
         before = fingerprints(disk / "town")
-        for free in FREE_BYTES[command]:
+        for free in FREE_BYTES:
             with nearly_full(disk, free):
-                done = run(*COMMANDS[command], cwd=disk / "town")
+                done = run(*COMMANDS[command].words, cwd=disk / "town")
             refused(done)
             assert "space" in done.err or "disk is full" in done.err
             assert fingerprints(disk / "town") == before, free
-        done = run(*COMMANDS[command], cwd=disk / "town")
+        done = run(*COMMANDS[command].words, cwd=disk / "town")
         assert done.code == 0, done.said
-        assert check(disk / "town", template, command) == "new"
+        assert check(disk / "town", template, COMMANDS[command]) == "new"
 
 
-def test_a_disk_that_is_read_only(template: Path, tmp_path: Path):
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_disk_that_is_read_only(ready_for, tmp_path: Path, command: str):
+    template = ready_for(command)
     with disk_with_town(template, tmp_path) as disk:
         before = fingerprints(disk / "town")
         with read_only(disk):
-            for command in COMMANDS:
-                refused(run(*COMMANDS[command], cwd=disk / "town"), "Read-only file system")
+            refused(run(*COMMANDS[command].words, cwd=disk / "town"), "Read-only file system")
         assert fingerprints(disk / "town") == before
 
 
 @pytest.mark.parametrize("command", COMMANDS)
 @pytest.mark.parametrize("begun", ["BEGIN IMMEDIATE", "CREATE TABLE mine (id)"])
 def test_a_file_that_another_program_is_writing(
-    template: Path, tmp_path: Path, command: str, begun: str
+    ready_for, tmp_path: Path, command: str, begun: str
 ):
+    template = ready_for(command)
     copy_town(template, tmp_path / "town")
     before = fingerprints(tmp_path / "town")
-    file = tmp_path / "town" / WRITTEN[command]
+    file = tmp_path / "town" / written(command)
     other = sqlite3.connect(file, isolation_level=None)
     try:
         if begun != "BEGIN IMMEDIATE":
             other.execute("BEGIN")
         other.execute(begun)
-        refused(run(*COMMANDS[command], cwd=tmp_path / "town"), "another program", file.name)
+        refused(run(*COMMANDS[command].words, cwd=tmp_path / "town"), "another program", file.name)
         other.execute("COMMIT" if begun != "BEGIN IMMEDIATE" else "ROLLBACK")
     finally:
         other.close()
     kept = fingerprints(tmp_path / "town")
     assert kept.keys() == before.keys()
-    assert {name for name in kept if kept[name] != before[name]} <= {WRITTEN[command]}
-    done = run(*COMMANDS[command], cwd=tmp_path / "town")
+    assert {name for name in kept if kept[name] != before[name]} <= {written(command)}
+    done = run(*COMMANDS[command].words, cwd=tmp_path / "town")
     assert done.code == 0, done.said
-    assert check(tmp_path / "town", template, command) == "new"
+    assert check(tmp_path / "town", template, COMMANDS[command]) == "new"
 
 
-@pytest.mark.parametrize("command", ["record", "undo"])
-def test_a_lock_that_a_dead_process_left_is_explained(template: Path, tmp_path: Path, command: str):
-    copy_town(template, tmp_path / "town")
-    (tmp_path / "town" / LOCK).write_text("")
-    refused(run(*COMMANDS[command], cwd=tmp_path / "town"), LOCK, "delete this file")
-    assert check(tmp_path / "town", template, command) == "old"
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_lock_that_says_nothing_is_explained_by_what_it_locks(
+    ready_for, tmp_path: Path, command: str
+):
+    copy_town(ready_for(command), tmp_path / "town")
+    lock = tmp_path / "town" / f"{COMMANDS[command].locks}.lock"
+    lock.write_text("")
+    kept = "the books" if COMMANDS[command].locks == BOOKS else "the plan"
+    refused(
+        run(*COMMANDS[command].words, cwd=tmp_path / "town"), lock.name, kept, "delete this file"
+    )
+    if command != "publish":
+        assert check(tmp_path / "town", ready_for(command), COMMANDS[command]) == "old"

@@ -62,11 +62,11 @@ def recording(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[tuple[str, str]]
         RECORD.on = False
 
 
-@pytest.mark.parametrize("command", ["record", "undo"])
+@pytest.mark.parametrize("command", ["record", "undo record"])
 def test_the_books_are_flushed_before_they_get_their_name(template, tmp_path, monkeypatch, command):
     copy_town(template, tmp_path / "town")
     with recording(monkeypatch) as calls:
-        assert run(*COMMANDS[command], cwd=tmp_path / "town").code == 0
+        assert run(*COMMANDS[command].words, cwd=tmp_path / "town").code == 0
     books = str((tmp_path / "town" / BOOKS).absolute())
     named = calls.index(("rename to", books))
     part = next(path for call, path in reversed(calls[:named]) if call == "flush")
@@ -78,12 +78,13 @@ def test_the_books_are_flushed_before_they_get_their_name(template, tmp_path, mo
     assert backup < named
 
 
+@pytest.mark.parametrize("command", ["plan", "revise", "undo revise"])
 def test_a_plan_is_on_the_disk_before_it_stands_in_the_old_ones_place(
-    template, tmp_path, monkeypatch
+    ready_for, tmp_path, monkeypatch, command
 ):
-    copy_town(template, tmp_path / "town")
+    copy_town(ready_for(command), tmp_path / "town")
     with recording(monkeypatch) as calls:
-        assert run(*COMMANDS["plan"], cwd=tmp_path / "town").code == 0
+        assert run(*COMMANDS[command].words, cwd=tmp_path / "town").code == 0
     exchanged = max(i for i, (call, _) in enumerate(calls) if call == "renameat2")
     flushed = max(i for i, (call, _) in enumerate(calls[:exchanged]) if call == "syncfs")
     between = {call for call, _ in calls[flushed:exchanged]}
@@ -95,7 +96,7 @@ def test_outputs_are_on_the_disk_before_they_move_into_place(template, tmp_path,
     copy_town(template, tmp_path / "town")
     plan = tmp_path / "town" / PLAN
     with recording(monkeypatch) as calls:
-        assert run(*COMMANDS["publish"], cwd=tmp_path / "town").code == 0
+        assert run(*COMMANDS["publish"].words, cwd=tmp_path / "town").code == 0
     moved = next(
         i for i, call in enumerate(calls) if call == ("rename to", str(plan / "index.html"))
     )
