@@ -25,7 +25,7 @@ from forestcycle.outlook import (
 )
 from forestcycle.outlook.answers import BEST, Course
 from forestcycle.outlook.budget_text import parse_budgets
-from forestcycle.outlook.overhead import estimated_overhead, measured_overhead
+from forestcycle.outlook.overhead import estimated_overhead, likely_visits, measured_overhead
 from forestcycle.outlook.policies import POLICIES
 from forestcycle.practice import Assessment
 from forestcycle.practice.assessment import SKILLS
@@ -272,8 +272,23 @@ def _overhead(
     trees = assessment.trees
     in_time = trees["not_before"] <= np.datetime64(assessment.year_end)
     to_visit = ((trees["priority"] > 0) & in_time).to_numpy(np.bool_)
-    minutes = float(trees["minutes"][to_visit].mean()) if to_visit.any() else 1.0
-    per_day = float(np.mean([kind.minutes_per_day for kind in kinds])) / max(minutes, 1.0)
-    rules = city.settings.travel
-    estimate = estimated_overhead(city.inventory, to_visit, rules, per_day)
+    rules, minutes = city.settings.travel, trees["minutes"].to_numpy(np.float64)
+    likely = likely_visits(
+        trees["priority"].to_numpy(np.float64),
+        minutes + rules.parking_minutes,
+        to_visit,
+        _crew_minutes(city.settings, kinds),
+    )
+    mean = float(minutes[likely].mean()) if likely.any() else 1.0
+    per_day = float(np.mean([kind.minutes_per_day for kind in kinds])) / max(mean, 1.0)
+    estimate = estimated_overhead(city.inventory, likely, rules, per_day)
     return estimate, "estimated from where the trees stand; with --plan DIR it is measured"
+
+
+def _crew_minutes(settings: CycleSettings, kinds: tuple[CrewKind, ...]) -> float:
+    """Return the minutes of a year's crews, or the share of them that the budget pays."""
+    minutes = sum(kind.now * kind.days * kind.minutes_per_day for kind in kinds)
+    price = sum(kind.now * kind.days * kind.day_cost_cents for kind in kinds)
+    budget = settings.budget.year_cents
+    paid = 1.0 if budget is None or not price else min(1.0, budget / price)
+    return paid * minutes

@@ -38,6 +38,37 @@ def measured_overhead(stops: pd.DataFrame, crew_days: pd.DataFrame) -> dict[str,
     return {"": mean} | {str(ward): float(row) * scale for ward, row in enough["mean"].items()}
 
 
+def likely_visits(
+    worth: FloatArray, minutes: FloatArray, to_visit: BoolArray, crew_minutes: float
+) -> BoolArray:
+    """Pick the trees that crews would reach if they took the worthiest minutes first.
+
+    Crews that reach half of the trees due drive further from one to the next
+    than crews that reach all of them.
+
+    Parameters
+    ----------
+    worth, minutes : (n,) float64
+        Of a visit; the minutes with what parking takes.
+    to_visit : (n,) bool
+        Trees that could be visited in a year.
+    crew_minutes : float
+        That the year's crews and money pay for.
+
+    Returns
+    -------
+    (n,) bool
+        At least one tree, if there is one to visit.
+    """
+    rate = np.where(to_visit, worth / np.maximum(minutes, 1.0), -1.0)
+    order = np.argsort(-rate, kind="stable")
+    reached = np.cumsum(minutes[order]) <= crew_minutes
+    reached[:1] = True
+    picked = np.zeros(len(minutes), dtype=np.bool_)
+    picked[order[reached]] = True
+    return picked & to_visit
+
+
 def estimated_overhead(
     inventory: Inventory, to_visit: BoolArray, travel: TravelRules, visits_per_day: float
 ) -> dict[str, float]:
@@ -51,7 +82,7 @@ def estimated_overhead(
     ----------
     inventory : Inventory
     to_visit : (n,) bool
-        Trees that could be visited in a year.
+        Trees that are likely to be visited in a year.
     travel : TravelRules
     visits_per_day : float
         Visits of a crew-day, to share out the way from the depot and back.
