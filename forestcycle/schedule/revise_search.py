@@ -30,7 +30,7 @@ STEPS_PER_DAY = 2_000
 STEPS_AT_ONCE = 500
 HOT, COLD = 0.15, 0.01
 COLUMNS_PER_DAY = 10
-CHOICE_WORK = 10.0
+CHOICE_WORK_OF_A_ROUND = 0.5
 CHOICE_SHARE = 0.2
 LEAST_GAIN = 1e-7
 AHEAD = 100.0
@@ -283,11 +283,12 @@ def _chosen(
     trees = np.array([tree for column in offered for tree in column.trees], dtype=np.int64)
     crew_day = np.repeat([column.crew_day for column in offered], lengths).astype(np.int64)
     seconds = None if limits.seconds is None else max(1.0, CHOICE_SHARE * limits.seconds)
+    work = CHOICE_WORK_OF_A_ROUND * limits.rounds
     chosen = choose(
         scene.problem,
         offered,
         current,
-        Effort(seconds, CHOICE_WORK, limits.workers, limits.seed),
+        Effort(seconds, work, limits.workers, limits.seed),
         bonus=scene.judge.bonus(crew_day, trees),
     )
     routes = [np.empty(0, dtype=np.int64) for _ in best]
