@@ -27,6 +27,7 @@ from forestcycle.cycle.revise_standing import (
     standing_of,
     visits_done,
     with_history,
+    without_missed,
 )
 from forestcycle.cycle.revised_calendar import OPEN, RevisedCalendar, revised_calendar
 from forestcycle.cycle.revision_facts import Facts, lost_days
@@ -118,6 +119,7 @@ class _Now:
     ineligible: "np.typing.NDArray[np.str_]"
     standing: Standing
     done: pd.DataFrame
+    missed: dict[str, date]
 
 
 def revise_city(
@@ -184,6 +186,7 @@ def revise_city(
             now.lost,
             pd.Series(outcome.reason_text, index=city.inventory.trees["tree_id"]),
             _news(now),
+            now.missed,
             facts.from_day,
         )
         report = _report(now, revised, outcome, table, time.monotonic() - began)
@@ -212,9 +215,10 @@ def _look(
     as_planned = done_as_planned(plan, done)
     known = as_planned["tree_id"].isin(set(city.inventory.trees["tree_id"]))
     as_planned = as_planned[known]
-    assessment = with_history(
-        assess_city(city, progress=progress), plan, as_planned["tree_id"], done["tree_id"]
+    assessment, missed = without_missed(
+        assess_city(city, progress=progress), done["tree_id"], facts.from_day
     )
+    assessment = with_history(assessment, plan, as_planned["tree_id"], done["tree_id"])
     progress(Step("travel times"))
     travel, place_of_tree = travel_of(city)
     travel = with_known_ways(city, plan, travel, place_of_tree)
@@ -249,6 +253,7 @@ def _look(
         ineligible=ineligible.astype(np.str_),
         standing=standing_of(city, problem, plan, as_planned, held, facts.from_day),
         done=told,
+        missed=missed,
     )
 
 
@@ -453,6 +458,7 @@ def _report(
         bound=bound.value if bound else float("inf"),
         gap=outcome.plan.gap or 0.0,
         days_repacked=revised.days_repacked,
+        deadlines_missed=[f"{tree}, {day}" for tree, day in now.missed.items()],
         reserve_days_opened=now.calendar.released,
         rounds=revised.rounds,
         seconds=round(seconds, 1),

@@ -107,6 +107,39 @@ def with_history(
     return replace(assessment, trees=trees, season_closed=[*assessment.season_closed, []])
 
 
+def without_missed(
+    assessment: Assessment, done: pd.Series, from_day: date
+) -> tuple[Assessment, dict[str, date]]:
+    """Free mandatory trees whose deadline has passed from what no day ahead can keep.
+
+    They keep their worth, which is that of mandatory trees, and compete for a day.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    done : Series of str
+        Trees visited this year.
+    from_day : date
+
+    Returns
+    -------
+    assessment : Assessment
+    missed : dict of str to date
+        Deadline by tree.
+    """
+    trees = assessment.trees
+    late = trees["deadline"] < pd.Timestamp(from_day)
+    missed = trees["mandatory"] & late & ~trees["tree_id"].isin(set(done))
+    told = {
+        str(tree): day.date()
+        for tree, day in trees.loc[missed, ["tree_id", "deadline"]].itertuples(index=False)
+    }
+    freed = trees.assign(
+        mandatory=trees["mandatory"] & ~missed, deadline=trees["deadline"].mask(missed)
+    )
+    return replace(assessment, trees=freed), told
+
+
 def _among(names: "np.typing.NDArray[np.object_]", known: Iterable[str]) -> BoolArray:
     """Whether each name is among some; ``numpy.isin`` compares texts one by one."""
     wanted = set(known)

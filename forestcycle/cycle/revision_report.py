@@ -2,6 +2,7 @@
 
 import json
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date
 
@@ -29,7 +30,8 @@ class RevisionReport:
     the plan that only drops what can no longer be; ``worth_after`` is that of the
     revised plan, without visits done otherwise than planned, which have
     ``worth_done_otherwise``. ``paid`` is the price of the moves, at
-    ``price_other_day`` and ``price_other_crew`` worth a visit.
+    ``price_other_day`` and ``price_other_crew`` worth a visit. ``deadlines_missed``
+    names mandatory trees that nobody has visited in time, with their deadlines.
     """
 
     from_day: str
@@ -46,6 +48,7 @@ class RevisionReport:
     bound: float
     gap: float
     days_repacked: int
+    deadlines_missed: list[str]
     reserve_days_opened: int
     rounds: int
     seconds: float
@@ -71,6 +74,7 @@ class RevisionReport:
             ("no revision can be worth more than", f"{self.bound:,.0f}"),
             ("gap to that bound", f"{100 * self.gap:.2f} %"),
             ("crew-days looked at again", f"{self.days_repacked:,}"),
+            *[("deadline missed: tree, day", missed) for missed in self.deadlines_missed],
             *(
                 [("storm reserve days opened", f"{self.reserve_days_opened:,}")]
                 if self.reserve_days_opened
@@ -87,6 +91,7 @@ def compare(
     lost: pd.DataFrame,
     reason_of: pd.Series,
     news: set[str],
+    missed: Mapping[str, date],
     from_day: date,
 ) -> pd.DataFrame:
     """List every visit of the plan in force and of the revised one.
@@ -104,6 +109,8 @@ def compare(
         By ``tree_id``: why a tree is not in the revised plan.
     news : set of str
         Trees that are worth more, or may be visited on more days, than before.
+    missed : mapping of str to date
+        Mandatory trees not visited by their deadline.
     from_day : date
 
     Returns
@@ -116,7 +123,7 @@ def compare(
         stops[names], on="tree_id", how="outer", suffixes=("_old", "_new")
     )
     both["change"] = _changes(both, done)
-    why = _Why(plan, stops, done, lost, reason_of, news, from_day)
+    why = _Why(plan, stops, done, lost, reason_of, news, missed, from_day)
     table = pd.DataFrame(
         {
             "tree_id": both["tree_id"],
@@ -169,6 +176,7 @@ class _Why:
         lost: pd.DataFrame,
         reason_of: pd.Series,
         news: set[str],
+        missed: Mapping[str, date],
         from_day: date,
     ) -> None:
         self._from_day = from_day
@@ -178,6 +186,7 @@ class _Why:
         }
         self._reason = reason_of
         self._news = news
+        self._missed = missed
         self._done = {
             str(row.tree_id): f"done on {row.visited_on:%Y-%m-%d} by {row.crew}"
             for row in done[~done["in_plan"]].itertuples(index=False)
@@ -192,7 +201,13 @@ class _Why:
 
     def told(self, row: object) -> str:
         """Say why a visit changed."""
-        tree, change = str(row.tree_id), str(row.change)  # type: ignore[attr-defined]
+        tree = str(row.tree_id)  # type: ignore[attr-defined]
+        missed = self._missed.get(tree)
+        late = f"its deadline {missed} has passed without a return; " if missed else ""
+        return late + self._because(tree, row)
+
+    def _because(self, tree: str, row: object) -> str:
+        change = str(row.change)  # type: ignore[attr-defined]
         if change == ELSEWHERE:
             return self._done.get(tree, "done")
         if change == CAME:

@@ -9,12 +9,12 @@ class Revision(Part):
     """Prices of moved visits, in the same worth that the priority is measured in."""
 
     price_other_day: float = Field(
-        default=4.0,
+        default=20.0,
         ge=0,
         description="Worth that a change must gain for each visit it takes off its day.",
     )
     price_other_crew: float = Field(
-        default=1.0,
+        default=5.0,
         ge=0,
         description="The same for each visit that another crew makes; not where its crew is gone.",
     )

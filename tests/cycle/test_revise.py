@@ -21,6 +21,8 @@ from tests.cycle.revision_city import (
     visits,
 )
 
+FROM_STAMP = pd.Timestamp(FROM)
+
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory) -> Path:
@@ -122,6 +124,39 @@ def test_a_storm_takes_days_and_opens_the_reserve(city):
     assert (days["use"] == "storm reserve").sum() == kept - answer.report.reserve_days_opened
     assert answer.report.reserve_days_opened == 1
     assert answer.summary.verified, answer.summary.verification_faults
+
+
+def test_days_off_that_come_later_take_planned_and_reserve_days_alike(city):
+    days = table(city, "crew_days").query(
+        "crew == 'One' and date >= @day", local_dict={"day": FROM_STAMP}
+    )
+    kept = days[days["use"] == "storm reserve"]["date"].max()
+    planned = days[days["use"] == "planned"]["date"].max()
+    text = (city / "cycle.toml").read_text()
+    off = f'name = "One"\ndays_off = [{kept:%Y-%m-%d}, {planned:%Y-%m-%d}]'
+    (city / "cycle.toml").write_text(text.replace('name = "One"', off, 1))
+    answer = revise(city)
+    assert answer.summary.verified, answer.summary.verification_faults
+    now = table(city, "crew_days").query("crew == 'One'")
+    assert not now["date"].isin([kept, planned]).any()
+
+
+def test_a_deadline_that_has_passed_is_told_and_the_tree_finds_another_day(city):
+    visit = before(city, FROM).iloc[0]
+    file, name = city / "requests.csv", visit["tree_id"]
+    day = f"{visit['date']:%Y-%m-%d}"
+    file.write_text(f"tree_id,requested_on,deadline,mandatory,note\n{name},2026-12-01,{day},yes,\n")
+    text = (city / "cycle.toml").read_text()
+    (city / "cycle.toml").write_text(
+        text.replace("[layers]", '[layers]\nrequests = "requests.csv"', 1)
+    )
+    answer = revise(city)
+    assert answer.report.deadlines_missed == [f"{name}, {day}"]
+    assert answer.summary.verified, answer.summary.verification_faults
+    told = answer.table.set_index("tree_id").loc[name]
+    assert told["change"] != "stayed"
+    assert told["why"].startswith(f"its deadline {day} has passed without a return")
+    assert name in set(table(city, "stops")["tree_id"])
 
 
 def test_locked_visits_stay_and_impossible_locks_are_all_told(city, tmp_path):
