@@ -39,6 +39,7 @@ def year(tmp_path_factory) -> Path:
     step("calibrate", "cycle.toml")
     years = ("--years", 1, "--budgets", "100%", "--draws", 1, "--cycles", "--workers", 1)
     step("outlook", "cycle.toml", *years, "--out", "outlook")
+    step("publish", "plan", "--outlook", "outlook")
     return folder
 
 

@@ -109,6 +109,9 @@ SECTIONS = (
             "figures recall_by_age_class",
             "figures deferred",
             "figures sensitivity",
+            "figures years_ahead",
+            "figures years_ahead_by_year",
+            "figures years_ahead_intervals",
         ),
     ),
     Section(
