@@ -53,26 +53,20 @@ def replacing_folder(folder: Path, *, progress: Progress = silent) -> Iterator[P
     folder = folder.absolute()
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(_cannot_begin(folder, error)) from None
-    with locked(folder, "the plan", progress=progress), _replacing(folder) as fresh:
-        yield fresh
-
-
-@contextmanager
-def _replacing(folder: Path) -> Iterator[Path]:
-    _recover(folder)
-    _refuse_foreign(folder)
-    refuse_if_open(folder / PLAN_FILE)
-    try:
-        _remove_abandoned(folder)
         fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", suffix=".part", dir=folder.parent))
     except OSError as error:
-        raise StoreError(_cannot_begin(folder, error)) from None
+        raise StoreError(
+            Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
+        ) from None
     try:
-        yield fresh
-        fresh.chmod(0o755)
-        _swap(fresh, folder)
+        with locked(folder, "the plan", progress=progress):
+            _recover(folder)
+            _refuse_foreign(folder)
+            refuse_if_open(folder / PLAN_FILE)
+            _remove_abandoned(folder)
+            yield fresh
+            fresh.chmod(0o755)
+            _swap(fresh, folder)
     except OSError as error:
         if isinstance(error, StoreError):
             raise
@@ -85,11 +79,6 @@ def _replacing(folder: Path) -> Iterator[Path]:
         ) from None
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
-
-
-def _cannot_begin(folder: Path, error: OSError) -> Fault:
-    what = f"cannot be written to: {error.strerror}"
-    return Fault(what, str(folder), "choose another folder")
 
 
 def _previous(folder: Path) -> Path:
