@@ -12,8 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from forestcycle.cycle.folder import take_along
-from forestcycle.errors import StoreError
-from forestcycle.inventory.atomic import cannot_write, flush_to_disk, is_abandoned
+from forestcycle.inventory.atomic import flush_to_disk, is_abandoned, writing
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import exchange, flush_file_system
 from forestcycle.publish.plan_folder import PLAN_FILE
@@ -60,23 +59,18 @@ def next_version(folder: Path, change: int) -> Iterator[Path]:
     folder = folder.absolute()
     kept = version_before(folder, change)
     refuse_if_open(folder / PLAN_FILE)
-    try:
+    with writing(kept.parent):
         kept.parent.mkdir(exist_ok=True)
         _remove_abandoned(kept.parent)
         fresh = Path(tempfile.mkdtemp(prefix=f".{kept.name}-", suffix=".part", dir=kept.parent))
-    except OSError as error:
-        raise StoreError(cannot_write(kept.parent, error)) from None
     try:
-        yield fresh
-        fresh.chmod(0o755)
-        take_along(folder, fresh)
-        shutil.rmtree(kept, ignore_errors=True)
-        fresh.rename(kept)
-        _swap(kept, folder)
-    except OSError as error:
-        if isinstance(error, StoreError):
-            raise
-        raise StoreError(cannot_write(folder, error)) from None
+        with writing(folder):
+            yield fresh
+            fresh.chmod(0o755)
+            take_along(folder, fresh)
+            shutil.rmtree(kept, ignore_errors=True)
+            fresh.rename(kept)
+            _swap(kept, folder)
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
 
@@ -96,12 +90,10 @@ def put_back(folder: Path, change: int) -> None:
         If it cannot be put back.
     """
     folder, kept = folder.absolute(), version_before(folder, change)
-    try:
+    with writing(folder):
         take_along(folder, kept)
         _swap(kept, folder)
         shutil.rmtree(kept, ignore_errors=True)
-    except OSError as error:
-        raise StoreError(cannot_write(folder, error)) from None
 
 
 def recover(folder: Path) -> None:

@@ -16,6 +16,27 @@ ABANDONED_SECONDS = 24 * 3600.0
 
 
 @contextlib.contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """Say in a line what the system says where it does not take what the body writes.
+
+    Parameters
+    ----------
+    path : Path
+        What people know the place by.
+
+    Raises
+    ------
+    StoreError
+    """
+    try:
+        yield
+    except StoreError:
+        raise
+    except OSError as error:
+        raise StoreError(cannot_write(path, error)) from error
+
+
+@contextlib.contextmanager
 def replacing(path: Path | str) -> Iterator[Path]:
     """Give a temporary path in the same folder that becomes ``path`` at the end.
 
@@ -43,18 +64,15 @@ def replacing(path: Path | str) -> Iterator[Path]:
     path = Path(path)
     part = path.with_name(f".{path.stem}.{secrets.token_hex(4)}.part{path.suffix}")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        for leftover in path.parent.glob(f".{glob.escape(path.stem)}.*.part{path.suffix}"):
-            if is_abandoned(leftover):
-                remove_with_companions(leftover)
-        yield part
-        flush_to_disk(part)
-        part.replace(path)
-        flush_to_disk(path.parent)
-    except OSError as error:
-        if isinstance(error, StoreError):
-            raise
-        raise StoreError(cannot_write(path, error)) from error
+        with writing(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            for leftover in path.parent.glob(f".{glob.escape(path.stem)}.*.part{path.suffix}"):
+                if is_abandoned(leftover):
+                    remove_with_companions(leftover)
+            yield part
+            flush_to_disk(part)
+            part.replace(path)
+            flush_to_disk(path.parent)
     finally:
         remove_with_companions(part)
 

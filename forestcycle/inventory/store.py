@@ -17,7 +17,7 @@ import pyogrio
 from pyogrio.errors import DataSourceError
 
 from forestcycle.errors import Fault, StoreError
-from forestcycle.inventory.atomic import cannot_write, companions, flush_to_disk, replacing
+from forestcycle.inventory.atomic import companions, flush_to_disk, replacing
 from forestcycle.progress import Progress, Step, silent
 
 
@@ -191,14 +191,9 @@ def _copy_database(path: Path, part: Path) -> None:
 
 def _back_up(path: Path) -> None:
     """Keep the old file under a second name, without a moment in which it has none."""
-    try:
-        with replacing(path.with_name(path.name + ".bak")) as part:
-            try:
-                os.link(path, part)
-            except OSError:  # a file system without hard links
-                shutil.copy2(path, part)
-                flush_to_disk(part)
-    except OSError as error:
-        if isinstance(error, StoreError):
-            raise
-        raise StoreError(cannot_write(path, error)) from error
+    with replacing(path.with_name(path.name + ".bak")) as part:
+        try:
+            os.link(path, part)
+        except OSError:  # a file system without hard links
+            shutil.copy2(path, part)
+            flush_to_disk(part)

@@ -15,7 +15,7 @@ COLOURS = (WARM, DARK, MIDDLE, "#009E73", "#CC79A7", "#000000", LIGHT)
 STROKES = ("-", "--", "-.", ":")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 MOST_WARDS = 16
-MILLION_CENTS, CENTS = 100_000_000, 100
+CENTS = 100
 
 
 def draw_lines(

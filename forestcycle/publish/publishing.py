@@ -2,10 +2,11 @@
 
 import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from forestcycle.errors import StoreError
-from forestcycle.inventory.atomic import cannot_write, flush_to_disk, is_abandoned
+from forestcycle.inventory.atomic import flush_to_disk, is_abandoned, writing
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import flush_file_system, replace_folder
 from forestcycle.progress import Progress, Step, silent
@@ -65,12 +66,7 @@ def publish(
     refuse_if_open(folder.absolute() / PLAN_FILE)
     plan = read_plan_folder(folder)
     ahead = None if outlook is None else outlook_of_plan(outlook, plan)
-    try:
-        _remove_abandoned(folder)
-        fresh = Path(tempfile.mkdtemp(prefix=PUBLISHING, dir=folder))
-    except OSError as error:
-        raise StoreError(cannot_write(folder, error)) from None
-    try:
+    with writing(folder), _fresh_folder(folder) as fresh:
         progress(Step("crew lists"))
         write_crew_lists(plan, fresh)
         same = set() if unchanged is None else whole_weeks(plan, unchanged)
@@ -90,13 +86,18 @@ def publish(
         write_styles(plan, fresh)
         write_index(plan, fresh)
         _move_into_place(fresh, folder)
-    except OSError as error:
-        if isinstance(error, StoreError):
-            raise
-        raise StoreError(cannot_write(folder, error)) from None
+    return folder / "index.html"
+
+
+@contextmanager
+def _fresh_folder(folder: Path) -> Iterator[Path]:
+    """Give a folder within the plan's to write into, and remove what is left of it."""
+    _remove_abandoned(folder)
+    fresh = Path(tempfile.mkdtemp(prefix=PUBLISHING, dir=folder))
+    try:
+        yield fresh
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
-    return folder / "index.html"
 
 
 def _move_into_place(fresh: Path, folder: Path) -> None:
