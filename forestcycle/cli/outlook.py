@@ -99,7 +99,7 @@ def outlook(
     """
     from forestcycle.cycle import open_city
     from forestcycle.cycle.outlook import outlook_of
-    from forestcycle.cycle.outlook_chances import with_cycles, with_draws
+    from forestcycle.cycle.outlook_chances import spreads_of, with_cycles, with_draws
     from forestcycle.cycle.outlook_files import write_outlook
     from forestcycle.cycle.outlook_target import read_targets, with_targets
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
@@ -112,6 +112,8 @@ def outlook(
         if draws:  # ask for the cluster before the long work, not after it
             executor = stack.enter_context(open_executor(cluster, workers=workers))
         city = open_city(settings, progress=progress)
+        if draws:
+            spreads_of(city)  # a table that does not fit is told before the long work
         found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
         try:
             if cycles:

@@ -29,6 +29,7 @@ from forestcycle.outlook.overhead import estimated_overhead, likely_visits, meas
 from forestcycle.outlook.policies import POLICIES
 from forestcycle.practice import Assessment
 from forestcycle.practice.assessment import SKILLS
+from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.plan_folder import read_plan_folder
 from forestcycle.schedule.calendar import crew_calendar
@@ -140,11 +141,12 @@ def outlook_of(
     kinds = crew_kinds(settings)
     present = present_budget(settings, kinds)
     asked = parse_budgets(budgets, present_cents=present, currency=settings.city.currency)
+    chances = load_chances(folder=tables_folder(settings.practice.tables, city.folder))
     assessment = assess_city(city, progress=progress)
     overhead, overhead_from = _overhead(city, assessment, kinds, plan)
     progress(Step("looking ahead"))
     stock = take_stock(city.inventory, assessment, kinds, overhead)
-    horizon = look_ahead(stock, load_chances(folder=assessment.folder))
+    horizon = look_ahead(stock, chances)
     plans = solve_all(horizon, asked, years=years, settings=settings, progress=progress)
     return CityOutlook(
         city=city,

@@ -2,12 +2,32 @@
 
 from dataclasses import replace
 
+from forestcycle.cycle.city import City
 from forestcycle.cycle.outlook import CityOutlook
 from forestcycle.outlook.interval_study import interval_study, worth_of_a_cent
-from forestcycle.outlook.uncertainty import interval_table, load_spreads
+from forestcycle.outlook.uncertainty import Spread, interval_table, load_spreads
 from forestcycle.parallel import Executor, KeptResults
 from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
+
+
+def spreads_of(city: City) -> dict[str, Spread]:
+    """Load how the chances vary in a city, from its own table or ours.
+
+    Parameters
+    ----------
+    city : City
+
+    Returns
+    -------
+    dict of str to Spread
+
+    Raises
+    ------
+    SettingsError
+        Where a table does not fit.
+    """
+    return load_spreads(folder=tables_folder(city.settings.practice.tables, city.folder))
 
 
 def with_draws(
@@ -39,7 +59,6 @@ def with_draws(
     CityOutlook
         With ``intervals`` and ``draws``; as it was if Ctrl-C came before the first draw.
     """
-    city = found.city
     table, played = interval_table(
         found.horizon,
         found.plans,
@@ -47,7 +66,7 @@ def with_draws(
         draws=draws,
         seed=seed,
         first_year=found.first_year,
-        spreads=load_spreads(folder=tables_folder(city.settings.practice.tables, city.folder)),
+        spreads=spreads_of(found.city),
         kept=kept,
         progress=progress,
     )

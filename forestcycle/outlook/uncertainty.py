@@ -18,7 +18,7 @@ from scipy.stats import norm
 
 from forestcycle.errors import Fault, SettingsError
 from forestcycle.outlook.answers import BEST
-from forestcycle.outlook.chances import NAMES, SHARES, Chances
+from forestcycle.outlook.chances import NAMES, SHARES, Chances, load_chances, rows_twice
 from forestcycle.outlook.horizon import Horizon, look_ahead
 from forestcycle.outlook.policies import Candidates, follow
 from forestcycle.outlook.respond import gains_backwards
@@ -39,6 +39,7 @@ SPREAD_COLUMNS = {
 UPPER_QUANTILE = 0.95
 LOW, MIDDLE, HIGH = 0.05, 0.5, 0.95
 MOST_TRIES = 100
+ROUNDING = 1e-9
 SHARES_OF_TREES = {
     "on_recall_share": ("on_recall", "trees"),
     "young_on_recall_share": ("young_on_recall", "young"),
@@ -122,21 +123,55 @@ def load_spreads(*, folder: Path | None = None) -> dict[str, Spread]:
     Raises
     ------
     SettingsError
-        Where the table does not fit.
+        Where the table does not fit, or a draw could not follow it: a share over 1, a largest
+        value below that of ``outlook.csv``, a factor below 1.
     """
     table = load_table("uncertainty", SPREAD_COLUMNS, folder=folder)
     field_of = {name: field for field, name in NAMES.items()}
-    wrong = [
-        Fault(f"{row.chance}: upper = {row.upper:g}", "uncertainty.csv", "give 1 or more")
-        for row in table.itertuples()
-        if row.distribution == "lognormal" and float(str(row.upper)) < 1
-    ]
-    if wrong:
-        raise SettingsError(wrong)
-    return {
+    spreads = {
         field_of[str(row.chance)]: Spread(str(row.distribution), float(str(row.upper)))
         for row in table.itertuples()
     }
+    faults = rows_twice(table["chance"], "uncertainty.csv")
+    faults += spread_faults(load_chances(folder=folder), spreads)
+    if faults:
+        raise SettingsError(faults)
+    return spreads
+
+
+def spread_faults(expected: Chances, spreads: dict[str, Spread]) -> list[Fault]:
+    """Return a fault for each spread that no draw can follow around what is expected.
+
+    Parameters
+    ----------
+    expected : Chances
+    spreads : dict of str to Spread
+
+    Returns
+    -------
+    list of Fault
+    """
+    refused = {
+        field: _refusal(field, getattr(expected, field), spread)
+        for field, spread in spreads.items()
+    }
+    return [
+        Fault(f"{NAMES[field]}: upper = {spreads[field].upper:g}", "uncertainty.csv", remedy)
+        for field, remedy in refused.items()
+        if remedy
+    ]
+
+
+def _refusal(field: str, value: float, spread: Spread) -> str:
+    """Say what to give instead of a spread that no draw can follow, else nothing."""
+    factor = spread.distribution == "lognormal"
+    least = 1.0 if factor else value
+    if spread.upper < least:
+        return "give 1 or more" if factor else f"give {value:g}, as in outlook.csv, or more"
+    most = 1 / value if factor and value > 0 else 1.0
+    if field in SHARES and spread.upper > most + ROUNDING and (value > 0 or not factor):
+        return f"give at most {most:g}: a share is no more than 1"
+    return ""
 
 
 def draw_chances(
