@@ -4,15 +4,23 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
+from shutil import copyfile
 
+import forestcycle.practice
 from tests.fuzz import spoilt_bytes
 from tests.fuzz.bad_words import bad_name
 from tests.fuzz.ground import (
     BOOKS,
     CITY,
+    FIRST_PLAN,
+    LOCKS,
+    OUTLOOK,
     PLAN,
     RECORDS,
     RETURNS,
+    REVISED_FROM,
+    REVISIONS,
+    SCENARIOS,
     SETTINGS,
     SHEET,
     TABLE_SETTINGS,
@@ -24,8 +32,13 @@ from tests.fuzz.spoilt_geopackages import spoil_geopackage
 from tests.fuzz.spoilt_settings import spoil_settings
 from tests.fuzz.spoilt_tables import spoil_table
 
-OUT = "out"
+OUT, TABLE_BOOKS = "out", "trees_books.gpkg"
 TODAY = ("--today", "2026-12-31")
+TWO_YEARS = ("--years", 2, "--budgets", "100%")
+REVISE = ("revise", SETTINGS, "--from", REVISED_FROM, "--rounds", 1, "--quiet")
+PLANS = (PLAN, f".{PLAN}-", BOOKS)
+"""Beginnings of what revise and undo may write."""
+TABLES = Path(forestcycle.practice.__file__).parent / "tables"
 
 
 @dataclass(frozen=True)
@@ -66,9 +79,8 @@ def prepare(ground: Ground, folder: Path, seed: int, number: int, only: str | No
     random = Random(f"{seed}:{number}")
     kinds, weights = zip(*((kind, weight) for kind, (_, weight) in KINDS.items()), strict=True)
     kind = only or random.choices(kinds, weights)[0]
-    with_plan = kind == "plan"
     with_books = kind == "books" or random.random() < 0.3
-    copy_ground(ground, folder, with_plan=with_plan, with_books=with_books)
+    copy_ground(ground, folder, revised=random.random() < 0.3, with_books=with_books)
     words, may_write = KINDS[kind][0](folder, random, ground)
     return Case(kind, words, may_write)
 
@@ -79,6 +91,14 @@ Prepared = tuple[tuple[object, ...], tuple[str, ...]]
 def _spoil_bytes(path: Path, random: Random, ways: tuple[spoilt_bytes.Spoil, ...]) -> None:
     data = path.read_bytes()
     path.write_bytes(random.choice(ways)(data, random))
+
+
+def _spoil_text(path: Path, random: Random) -> None:
+    """Spoil a table as bytes or as cells."""
+    if random.random() < 0.3:
+        _spoil_bytes(path, random, spoilt_bytes.TEXT)
+    else:
+        path.write_bytes(spoil_table(path.read_bytes(), random))
 
 
 def _geopackage(folder: Path, random: Random, ground: Ground) -> Prepared:
@@ -92,11 +112,7 @@ def _geopackage(folder: Path, random: Random, ground: Ground) -> Prepared:
 
 def _table(folder: Path, random: Random, ground: Ground) -> Prepared:
     for name in sorted({random.choice(["trees", *RECORDS]), random.choice(["trees", *RECORDS])}):
-        path = folder / f"{name}.csv"
-        if random.random() < 0.3:
-            _spoil_bytes(path, random, spoilt_bytes.TEXT)
-        else:
-            path.write_bytes(spoil_table(path.read_bytes(), random))
+        _spoil_text(folder / f"{name}.csv", random)
     return _any_command("trees.csv", TABLE_SETTINGS, random, ground)
 
 
@@ -113,11 +129,7 @@ def _settings(folder: Path, random: Random, ground: Ground) -> Prepared:
 
 def _returns(folder: Path, random: Random, _: Ground) -> Prepared:
     name = random.choice([RETURNS, SHEET])
-    path = folder / name
-    if random.random() < 0.25:
-        _spoil_bytes(path, random, spoilt_bytes.TEXT)
-    else:
-        path.write_bytes(spoil_table(path.read_bytes(), random))
+    _spoil_text(folder / name, random)
     return ("record", SETTINGS, name, *TODAY, "--quiet"), (BOOKS,)
 
 
@@ -133,14 +145,18 @@ def _books(folder: Path, random: Random, _: Ground) -> Prepared:
             ("undo", SETTINGS),
             ("calibrate", SETTINGS, "--out", OUT, "--quiet"),
             ("inspect", SETTINGS, "--out", OUT, "--quiet"),
+            ("send", SETTINGS, "--quiet"),
+            REVISE,
         ]
     )
-    return words, (BOOKS, OUT)
+    return words, (*PLANS, OUT)
 
 
 def _plan(folder: Path, random: Random, ground: Ground) -> Prepared:
-    path = folder / PLAN / random.choice(["plan.gpkg", "plan.gpkg", "plan.gpkg", "summary.json"])
-    if path.suffix == ".json" or random.random() < 0.3:
+    place = random.choice([PLAN, PLAN, *([FIRST_PLAN] if (folder / REVISIONS).exists() else [])])
+    names = sorted(path.name for path in (folder / place).iterdir())
+    path = folder / place / random.choice(["plan.gpkg", "plan.gpkg", *names])
+    if path.suffix != ".gpkg" or random.random() < 0.3:
         _spoil_bytes(path, random, spoilt_bytes.TEXT)
     else:
         spoil_geopackage(path, random)
@@ -149,10 +165,56 @@ def _plan(folder: Path, random: Random, ground: Ground) -> Prepared:
             ("publish", PLAN, "--quiet"),
             ("explain", SETTINGS, random.choice(ground.tree_ids), "--plan", PLAN),
             ("record", SETTINGS, RETURNS, "--plan", PLAN, *TODAY, "--quiet"),
+            ("outlook", SETTINGS, *TWO_YEARS, "--plan", PLAN, "--out", OUT, "--quiet"),
+            ("send", SETTINGS, PLAN, "--quiet"),
+            ("undo", SETTINGS, "--quiet"),
+            REVISE,
         ],
-        [1, 3, 3],
+        [3, 4, 4, 2, 2, 5, 5],
     )[0]
-    return words, (PLAN, f".{PLAN}-", BOOKS)
+    return words, (*PLANS, OUT)
+
+
+def _outlook(folder: Path, random: Random, ground: Ground) -> Prepared:
+    """Spoil a file of the years ahead, which the council's report takes in."""
+    (folder / OUTLOOK).mkdir()
+    for path in (ground.folder / OUTLOOK).iterdir():
+        copyfile(path, folder / OUTLOOK / path.name)
+    _spoil_bytes(folder / OUTLOOK / "outlook.json", random, spoilt_bytes.TEXT)
+    return ("publish", PLAN, "--outlook", OUTLOOK, "--quiet"), PLANS
+
+
+def _locks(folder: Path, random: Random, _: Ground) -> Prepared:
+    _spoil_text(folder / LOCKS, random)
+    return (*REVISE, "--locks", LOCKS), PLANS
+
+
+def _scenarios(folder: Path, random: Random, _: Ground) -> Prepared:
+    _spoil_text(folder / SCENARIOS, random)
+    words = ("compare", SETTINGS, SCENARIOS, "--rounds", 1, "--workers", 1, "--out", OUT, "--quiet")
+    return words, (OUT,)
+
+
+def _practice(folder: Path, random: Random, ground: Ground) -> Prepared:
+    """Spoil one of the practice tables, as a city would that keeps its own."""
+    own = folder / "own"
+    own.mkdir()
+    table = random.choice(sorted(TABLES.glob("*.csv")))
+    copyfile(table, own / table.name)
+    _spoil_text(own / table.name, random)
+    settings = folder / SETTINGS
+    settings.write_text(f'{settings.read_text()}\n[practice]\ntables = "own"\n')
+    words: tuple[object, ...] = random.choices(
+        [
+            ("explain", SETTINGS, random.choice(ground.tree_ids)),
+            ("assess", SETTINGS, "--out", f"{OUT}/assessed.gpkg", "--quiet"),
+            ("plan", SETTINGS, "--out", OUT, "--rounds", 1, "--quiet"),
+            ("outlook", SETTINGS, *TWO_YEARS, "--out", OUT, "--quiet"),
+            ("calibrate", SETTINGS, "--out", OUT, "--quiet"),
+        ],
+        [3, 6, 1, 1, 1],
+    )[0]
+    return words, (OUT, f".{OUT}-")
 
 
 def _packed(folder: Path, random: Random, _: Ground) -> Prepared:
@@ -170,28 +232,40 @@ def _packed(folder: Path, random: Random, _: Ground) -> Prepared:
 
 def _any_command(source: str, settings: str, random: Random, ground: Ground) -> Prepared:
     tree = random.choice([random.choice(ground.tree_ids), bad_name(random).lstrip("-")])
-    command = random.choices(
-        ["source", "settings", "explain", "assess", "record", "plan"], [24, 36, 12, 9, 18, 1]
-    )[0]
-    words: dict[str, tuple[object, ...]] = {
-        "source": ("inspect", source, "--out", OUT, "--quiet"),
-        "settings": ("inspect", settings, "--out", OUT, "--quiet"),
-        "explain": ("explain", settings, tree),
-        "assess": ("assess", settings, "--out", f"{OUT}/assessed.gpkg", "--quiet"),
-        "record": ("record", settings, RETURNS, *TODAY, "--quiet"),
-        "plan": ("plan", settings, "--out", OUT, "--rounds", 1, "--quiet"),
+    commands: list[tuple[int, tuple[object, ...]]] = [
+        (24, ("inspect", source, "--out", OUT, "--quiet")),
+        (30, ("inspect", settings, "--out", OUT, "--quiet")),
+        (10, ("explain", settings, tree)),
+        (10, ("assess", settings, "--out", f"{OUT}/assessed.gpkg", "--quiet")),
+        (16, ("record", settings, RETURNS, *TODAY, "--quiet")),
+        (2, ("plan", settings, "--out", OUT, "--rounds", 1, "--quiet")),
+        (2, ("outlook", settings, *TWO_YEARS, "--out", OUT, "--quiet")),
+        (3, ("revise", settings, *REVISE[2:])),
+        (2, ("undo", settings, "--quiet")),
+        (2, ("calibrate", settings, "--out", OUT, "--quiet")),
+        (1, ("send", settings, PLAN, "--quiet")),
+    ]
+    weights, words = zip(*commands, strict=True)
+    chosen = random.choices(words, weights)[0]
+    own = {
+        "record": (BOOKS, TABLE_BOOKS),
+        "revise": (*PLANS, TABLE_BOOKS),
+        "undo": (*PLANS, TABLE_BOOKS),
     }
-    own = (BOOKS, "trees_books.gpkg") if command == "record" else (OUT, f".{OUT}-")
-    return words[command], own
+    return chosen, own.get(str(chosen[0]), (OUT, f".{OUT}-"))
 
 
 Prepare = Callable[[Path, Random, Ground], Prepared]
 KINDS: dict[str, tuple[Prepare, int]] = {
-    "geopackage": (_geopackage, 30),
-    "table": (_table, 24),
-    "settings": (_settings, 22),
-    "returns": (_returns, 12),
+    "geopackage": (_geopackage, 26),
+    "table": (_table, 21),
+    "settings": (_settings, 20),
+    "returns": (_returns, 10),
     "books": (_books, 5),
-    "plan": (_plan, 4),
+    "plan": (_plan, 5),
     "packed": (_packed, 3),
+    "practice": (_practice, 6),
+    "locks": (_locks, 2),
+    "scenarios": (_scenarios, 1),
+    "outlook": (_outlook, 1),
 }

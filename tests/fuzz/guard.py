@@ -26,7 +26,8 @@ FORBIDDEN = set('<>:"|?*\\')
 class Watch:
     """Listens to every file that Python itself changes (PEP 578)."""
 
-    def __init__(self) -> None:
+    def __init__(self, scratch: Path) -> None:
+        self.scratch = scratch.resolve()
         self.folder: Path | None = None
         self.elsewhere: list[str] = []
         sys.addaudithook(self._hear)
@@ -46,8 +47,8 @@ class Watch:
             return
         for path in self._changed(event, arguments):
             full = os.path.abspath(os.fsdecode(path))  # noqa: PTH100 - a hook must be quick
-            inside = f"{full}{os.sep}".startswith((f"{self.folder}{os.sep}", "/proc/", "/dev/"))
-            if not inside and "__pycache__" not in full:
+            own = (f"{self.folder}{os.sep}", f"{self.scratch}{os.sep}", "/proc/", "/dev/")
+            if not f"{full}{os.sep}".startswith(own) and "__pycache__" not in full:
                 self.elsewhere.append(f"{event} {full}")
 
     @staticmethod

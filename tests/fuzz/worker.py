@@ -1,15 +1,21 @@
-"""Run cases in a process of its own, which may be ended when it hangs or eats memory."""
+"""Run cases in processes of their own, which may be ended when they hang or eat memory."""
 
 import multiprocessing
 import os
 import re
 import resource
+import signal
+import tempfile
 import time
 import traceback
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from pathlib import Path
+from queue import SimpleQueue
 
 from tests.cli.commands import run
 from tests.fuzz.case import Case, prepare
@@ -21,9 +27,11 @@ MOST_SECONDS = 10.0
 MOST_SECONDS_BY_CLOCK = 300.0
 """For those that sleep; generous, because the machine may be busy with other work."""
 MOST_MEMORY = 2 << 30
-"""Resident bytes of the process, at its highest during the case."""
+"""Resident bytes of a process, at its highest during the case."""
 ADDRESS_SPACE = 24 << 30
 """Libraries reserve far more than they use; this stops a runaway before the machine does."""
+ESCAPED = Path("/var/escaped")
+"""A name that cases give in full; nobody else does."""
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -60,9 +68,15 @@ class Result:
 
 
 def run_cases(
-    ground: Ground, folder: Path, seed: int, numbers: Iterable[int], *, only: str | None = None
+    ground: Ground,
+    folder: Path,
+    seed: int,
+    numbers: Iterable[int],
+    *,
+    only: str | None = None,
+    processes: int = 1,
 ) -> Iterator[Result]:
-    """Run cases one after the other, in a new process after every death.
+    """Run cases, each in a process and a folder that no other case uses meanwhile.
 
     Parameters
     ----------
@@ -73,34 +87,71 @@ def run_cases(
     numbers : iterable of int
     only : str, optional
         Spoil files of this kind alone.
+    processes : int, optional
+        Cases at once; what comes of a case does not depend on it.
 
     Yields
     ------
     Result
+        In the order in which the cases end.
     """
-    context = multiprocessing.get_context("spawn")
-    process, ours = None, None
+    servers = [_Server(ground, folder / str(place), seed, only) for place in range(processes)]
+    idle: SimpleQueue[_Server] = SimpleQueue()
+    for server in servers:
+        idle.put(server)
+
+    def run_one(number: int) -> Result:
+        server = idle.get()
+        try:
+            return server.run(number)
+        finally:
+            idle.put(server)
+
+    pool = ThreadPoolExecutor(processes)
     try:
-        for number in numbers:
-            if process is None or ours is None:
-                ours, theirs = context.Pipe()
-                process = context.Process(
-                    target=_serve, args=(theirs, ground, folder, seed, only), daemon=True
-                )
-                process.start()
-                theirs.close()
-                ours.recv()  # imports done
-            ours.send(number)
-            result = _await(ours, process.pid or 0, number)
-            if result.code == -1:
-                process.kill()
-                process.join()
-                process = None
-            yield result
+        for ended in as_completed([pool.submit(run_one, number) for number in numbers]):
+            yield ended.result()
     finally:
-        if process is not None:
-            process.kill()
-            process.join()
+        pool.shutdown(wait=False, cancel_futures=True)
+        for server in servers:
+            server.stop()
+
+
+class _Server:
+    """A process that runs cases, and the next one after its death."""
+
+    def __init__(self, ground: Ground, folder: Path, seed: int, only: str | None) -> None:
+        self._words = (ground, folder, seed, only)
+        self._process: BaseProcess | None = None
+        self._ours: Connection | None = None
+
+    def run(self, number: int) -> Result:
+        """Run one case."""
+        if self._process is None or self._ours is None:
+            self._process, self._ours = self._start()
+        self._ours.send(number)
+        result = _await(self._ours, self._process.pid or 0, number)
+        if result.code == -1:
+            self.stop()
+        return result
+
+    def _start(self) -> tuple[BaseProcess, Connection]:
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe()
+        process = context.Process(target=_serve, args=(theirs, *self._words))
+        process.start()
+        theirs.close()
+        ours.recv()  # imports done
+        return process, ours
+
+    def stop(self) -> None:
+        """Kill the process and those it has started."""
+        if self._process is None:
+            return
+        with suppress(ProcessLookupError):
+            os.killpg(self._process.pid or 0, signal.SIGKILL)
+        self._process.join()
+        self._process = None
 
 
 def _await(ours: Connection, pid: int, number: int) -> Result:
@@ -142,14 +193,21 @@ def _serve(theirs: Connection, ground: Ground, folder: Path, seed: int, only: st
     import forestcycle.cycle
     import forestcycle.publish  # noqa: F401 - so that the first case is no slower
 
+    os.setpgrp()
     os.environ["FORESTCYCLE_TRACEBACK"] = ""
     resource.setrlimit(resource.RLIMIT_AS, (ADDRESS_SPACE, ADDRESS_SPACE))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    watch = Watch()
+    scratch = folder / "scratch"
+    scratch.mkdir(parents=True, exist_ok=True)
+    os.environ["TMPDIR"] = tempfile.tempdir = str(scratch)
+    watch = Watch(scratch)
     theirs.send("ready")
     while True:
-        number = theirs.recv()
-        place = folder / "above" / "city"
+        try:
+            number = theirs.recv()
+        except EOFError:
+            return
+        place = folder / "above" / "higher" / "city"  # names lead up to three folders out of it
         case = prepare(ground, place, seed, number, only)
         theirs.send((case.kind, _typed(case)))
         theirs.send(_run(case, number, place, folder, watch))
@@ -179,11 +237,14 @@ def _run(case: Case, number: int, place: Path, folder: Path, watch: Watch) -> Re
         faults.append(f"{memory / (1 << 30):.2f} GiB of memory")
     if around != sorted(str(p) for p in folder.rglob("*") if not p.is_relative_to(place)):
         faults.append("left files outside the city's folder")
+    faults += [f"left {path}" for path in ESCAPED.parent.glob(f"{ESCAPED.name}*")]
     return Result(
         number, case.kind, _typed(case), code, seconds, memory, tuple(faults), said[-600:]
     )
 
 
 def _highest_memory() -> int:
+    """Of this process during the case, or of any child until now."""
     found = re.search(r"VmHWM:\s+(\d+) kB", Path("/proc/self/status").read_text())
-    return int(found[1]) * 1024 if found else 0
+    own = int(found[1]) if found else 0
+    return max(own, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss) * 1024
