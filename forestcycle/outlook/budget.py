@@ -17,7 +17,7 @@ class CrewKind:
     ----------
     name : str
     skill : int
-        Bits of what the crew can do, as in ``schedule.build.SKILL_BIT``.
+        Bits of what the crew can do, as in ``schedule.crew_facts.SKILL_BIT``.
     now : int
         Crews of this kind in ``cycle.toml``.
     days : int

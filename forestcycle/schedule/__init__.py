@@ -1,10 +1,11 @@
 """The year's crew-days."""
 
 from forestcycle.schedule.bound import Bound, allocate, certificate
-from forestcycle.schedule.build import Ineligible, build_problem
+from forestcycle.schedule.build import build_problem
 from forestcycle.schedule.calendar import CrewCalendar, crew_calendar
 from forestcycle.schedule.candidates import CandidateGenerator, installed_generators
 from forestcycle.schedule.choose import Column
+from forestcycle.schedule.eligibility import Ineligible
 from forestcycle.schedule.evidence import price_rows, round_trip_rows
 from forestcycle.schedule.pack import solve
 from forestcycle.schedule.plan import Plan

@@ -20,7 +20,7 @@ from scipy.spatial import KDTree
 
 from forestcycle.inventory import Inventory
 from forestcycle.practice import Assessment
-from forestcycle.schedule.build import Ineligible
+from forestcycle.schedule.eligibility import Ineligible
 from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import net_worth
