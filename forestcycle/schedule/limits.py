@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 
 SHARE_TOLERANCE = 1e-9
@@ -12,6 +13,24 @@ SHARE_TOLERANCE = 1e-9
 def cost_of(problem: Problem, crew_days: IntArray, trees: IntArray) -> int:
     """Cents of the trees' visits and of the crew-days used."""
     return int(problem.cost_cents[trees].sum() + problem.day_cost_cents[crew_days].sum())
+
+
+def money_left(problem: Problem, plan: Plan) -> float:
+    """Cents of the budget that a plan does not spend.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+
+    Returns
+    -------
+    float
+        Infinite without a budget.
+    """
+    if problem.budget_cents is None:
+        return np.inf
+    return float(problem.budget_cents - cost_of(problem, np.unique(plan.crew_day), plan.tree))
 
 
 def affordable(problem: Problem) -> BoolArray:

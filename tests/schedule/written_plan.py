@@ -12,9 +12,9 @@ from shapely import LineString, Point
 from forestcycle.schedule.bound import allocate
 from forestcycle.schedule.calendar import crew_calendar
 from forestcycle.schedule.evidence import price_rows, round_trip_rows
+from forestcycle.schedule.left_out import left_out_reasons
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import Problem
-from forestcycle.schedule.reasons import left_out_reasons
 from forestcycle.schedule.timetable import legs_of, timetable
 from forestcycle.settings import CycleSettings
 from forestcycle.travel import DistanceTravel

@@ -9,9 +9,10 @@ import pytest
 from forestcycle.errors import PlanError
 from forestcycle.schedule import solve
 from forestcycle.schedule.bound import allocate
+from forestcycle.schedule.left_out import LeftOut, left_out_reasons
 from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
-from forestcycle.schedule.reasons import LeftOut, free_minutes, left_out_reasons
+from forestcycle.schedule.spare_time import free_minutes
 from forestcycle.schedule.territory import may_visit
 from tests.schedule.exact import best_plan
 from tests.schedule.tiny import tiny_problem

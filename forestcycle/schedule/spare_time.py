@@ -1,0 +1,208 @@
+"""Minutes and hours that a plan leaves: what a further tree would still find free."""
+
+import numpy as np
+from scipy.spatial import KDTree
+
+from forestcycle.schedule.limits import money_left
+from forestcycle.schedule.mandatory import fits
+from forestcycle.schedule.plan import Plan
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
+from forestcycle.schedule.territory import may_visit
+from forestcycle.schedule.timetable import legs_of
+
+NEAR_STOPS = 4
+TREES_AT_ONCE = 100
+
+
+def free_minutes(problem: Problem, plan: Plan) -> FloatArray:
+    """Minutes that each crew-day has left.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+
+    Returns
+    -------
+    (c,) float64
+    """
+    free = problem.capacity_minutes.astype(np.float64).copy()
+    bounds = np.searchsorted(plan.crew_day, np.arange(problem.crew_days + 1))
+    for day in np.unique(plan.crew_day).tolist():
+        trees = plan.tree[bounds[day] : bounds[day + 1]]
+        free[day] -= legs_of(problem, day, trees).sum() + problem.service_minutes[trees].sum()
+    return free
+
+
+def most_free(problem: Problem, free: FloatArray, left_out: IntArray) -> FloatArray:
+    """Most free minutes of any crew-day with the skill and an open date.
+
+    Parameters
+    ----------
+    problem : Problem
+    free : (c,) float64
+        As from :func:`free_minutes`.
+    left_out : (k,) int64
+        Positions in the problem's arrays.
+
+    Returns
+    -------
+    (k,) float64
+    """
+    kinds = np.column_stack([problem.window[left_out], problem.skill[left_out].astype(np.int64)])
+    distinct, kind = np.unique(kinds, axis=0, return_inverse=True)
+    most = [
+        np.max(free, where=_open_days(problem, window, skill), initial=0.0)
+        for window, skill in distinct
+    ]
+    return np.array(most, dtype=np.float64)[kind.reshape(-1)]
+
+
+def _open_days(problem: Problem, window: int, skill: int) -> BoolArray:
+    able = (np.uint32(skill) & ~problem.crew_skill) == 0
+    return np.asarray(able & problem.open_on[window, problem.date], dtype=np.bool_)
+
+
+def least_lacking(problem: Problem, plan: Plan, free: FloatArray, trees: IntArray) -> FloatArray:
+    """Minutes that the best insertion beside a near stop lacks.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+    free : (c,) float64
+        As from :func:`free_minutes`.
+    trees : (k,) int64
+        Positions in the problem's arrays.
+
+    Returns
+    -------
+    (k,) float64
+        0 or less where the tree fits; infinite where no stop near it is on a
+        crew-day that is open to it.
+    """
+    lacking = np.full(len(trees), np.inf)
+    if not len(plan.tree) or not len(trees):
+        return lacking
+    stops = KDTree(np.column_stack([problem.x[plan.tree], problem.y[plan.tree]]))
+    order = np.argsort(problem.place[trees], kind="stable")
+    for start in range(0, len(trees), TREES_AT_ONCE):
+        rows = order[start : start + TREES_AT_ONCE]
+        here = trees[rows]
+        points = np.column_stack([problem.x[here], problem.y[here]])
+        count = min(NEAR_STOPS, len(plan.tree))
+        near = np.asarray(stops.query(points, k=np.arange(1, count + 1))[1], dtype=np.int64)
+        lacking[rows] = _lacking(problem, plan, free, here, near).min(axis=1)
+    return lacking
+
+
+def lacking_alone(problem: Problem, plan: Plan, trees: IntArray) -> FloatArray:
+    """Minutes that the best unused crew-day lacks for a tree alone.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+    trees : (k,) int64
+        Positions in the problem's arrays.
+
+    Returns
+    -------
+    (k,) float64
+        0 or less where it fits; infinite without such a crew-day.
+    """
+    lacking = np.full(len(trees), np.inf)
+    unused = np.setdiff1d(np.arange(problem.crew_days), plan.crew_day)
+    unused = unused[problem.day_cost_cents[unused] <= money_left(problem, plan)]
+    kinds = np.column_stack([problem.window[trees], problem.skill[trees].astype(np.int64)])
+    distinct, kind = np.unique(kinds, axis=0, return_inverse=True)
+    for depot in np.unique(problem.depot[unused]):
+        round_trip = _both_ways(problem, int(depot), problem.place[trees])
+        days = unused[problem.depot[unused] == depot]
+        capacity = [
+            np.max(
+                problem.capacity_minutes[days],
+                where=_open_days(problem, window, skill)[days],
+                initial=-np.inf,
+            )
+            for window, skill in distinct
+        ]
+        room = np.array(capacity)[kind.reshape(-1)]
+        needed = round_trip + problem.parking_minutes + problem.service_minutes[trees]
+        lacking = np.minimum(lacking, needed - room)
+    return lacking
+
+
+def _both_ways(problem: Problem, depot: int, places: IntArray) -> FloatArray:
+    nodes, at = np.unique(places, return_inverse=True)
+    there = problem.travel.minutes(np.array([depot]), nodes)[0]
+    back = problem.travel.minutes(nodes, np.array([depot]))[:, 0]
+    return np.asarray((there + back)[at], dtype=np.float64)
+
+
+def _lacking(
+    problem: Problem, plan: Plan, free: FloatArray, trees: IntArray, stops: IntArray
+) -> FloatArray:
+    """Minutes lacking to visit each tree right after each of its stops, shape (k, stops)."""
+    day = plan.crew_day[stops]
+    here = problem.place[plan.tree[stops]]
+    last = np.append(plan.crew_day[1:] != plan.crew_day[:-1], True)[stops]
+    following = problem.place[plan.tree[np.minimum(stops + 1, len(plan.tree) - 1)]]
+    after = np.where(last, problem.depot[day], following)
+    mine = np.broadcast_to(problem.place[trees][:, None], stops.shape)
+    nodes, at = np.unique(np.stack([here, mine, after]), return_inverse=True)
+    at = at.reshape(3, *stops.shape)
+    minutes = problem.travel.minutes(nodes, nodes)
+    parks = np.where(mine != here, problem.parking_minutes, 0.0)
+    parks_again = np.where(~last & (after != mine), problem.parking_minutes, 0.0)
+    parked = np.where(~last & (after != here), problem.parking_minutes, 0.0)
+    detour = minutes[at[0], at[1]] + minutes[at[1], at[2]] - minutes[at[0], at[2]]
+    needed = problem.service_minutes[trees][:, None] + detour + parks + parks_again - parked
+    able = (problem.skill[trees][:, None] & ~problem.crew_skill[day]) == 0
+    is_open = able & problem.open_on[problem.window[trees][:, None], problem.date[day]]
+    return np.asarray(np.where(is_open, needed - free[day], np.inf), dtype=np.float64)
+
+
+def fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
+    """Whether a tree can be put in anywhere on the crew-days of the stops nearest to it.
+
+    Parameters
+    ----------
+    problem : Problem
+    plan : Plan
+    tree : int
+        Position in the problem's arrays.
+
+    Returns
+    -------
+    bool
+        True also where an unused crew-day could take it.
+    """
+    every = np.arange(problem.crew_days)
+    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
+    stops = np.flatnonzero(np.isin(plan.crew_day, allowed))
+    away = np.hypot(
+        problem.x[plan.tree[stops]] - problem.x[tree], problem.y[plan.tree[stops]] - problem.y[tree]
+    )
+    near = plan.crew_day[stops[np.argsort(away, kind="stable")[:NEAR_STOPS]]]
+    free = np.setdiff1d(allowed, plan.crew_day)
+    free = free[problem.day_cost_cents[free] <= money_left(problem, plan)]
+    alike = _one_of_each_kind(problem, free)
+    for day in (*np.unique(near).tolist(), *alike.tolist()):
+        route = plan.tree[plan.crew_day == day]
+        if any(fits(problem, day, np.insert(route, k, tree)) for k in range(len(route) + 1)):
+            return True
+    return False
+
+
+def _one_of_each_kind(problem: Problem, crew_days: IntArray) -> IntArray:
+    """Crew-days of which no two have the same depot, minutes and clock."""
+    columns = (
+        problem.depot,
+        problem.capacity_minutes,
+        problem.start_minute,
+        problem.break_after,
+        problem.break_minutes,
+    )
+    kinds = np.column_stack([column[crew_days] for column in columns])
+    return crew_days[np.unique(kinds, axis=0, return_index=True)[1]]
