@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from forestcycle.publish.sketch_map import Streets, index_streets
+from forestcycle.publish.sketch_streets import Streets, index_streets
 
 
 @dataclass(frozen=True)

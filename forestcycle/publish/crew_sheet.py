@@ -15,7 +15,9 @@ from reportlab.pdfgen.canvas import Canvas
 from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_rows import diameter_column, dose_in_words, terms_in_words
 from forestcycle.publish.pdf_text import draw, draw_lines, shortened, width, wrap
-from forestcycle.publish.sketch_map import Streets, draw_map, frame_around
+from forestcycle.publish.sketch_frame import frame_around
+from forestcycle.publish.sketch_map import draw_map
+from forestcycle.publish.sketch_streets import Streets
 
 PAPERS: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 MARGIN = 34.0

@@ -22,7 +22,9 @@ from forestcycle.publish.pdf_text import draw, shortened
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.plan_version import plan_version
-from forestcycle.publish.sketch_map import draw_overview, frame_around, index_streets
+from forestcycle.publish.sketch_frame import frame_around
+from forestcycle.publish.sketch_map import draw_overview
+from forestcycle.publish.sketch_streets import index_streets
 from forestcycle.publish.text import plain
 
 

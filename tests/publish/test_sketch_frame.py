@@ -1,4 +1,4 @@
-"""The paper map: everything in view, scale bar true."""
+"""The paper map: everything in view."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from forestcycle.publish.sketch_map import LEAST_METRES, frame_around, scale_bar
+from forestcycle.publish.sketch_frame import LEAST_METRES, frame_around
 
 BOX = (34.0, 100.0, 527.0, 262.0)
 places = st.lists(
@@ -26,19 +26,3 @@ def test_all_stops_are_in_view(points):
 def test_a_single_stop_shows_its_neighbourhood():
     frame = frame_around(np.array([[5.0, 5.0]]), BOX)
     assert min(frame.width, frame.height) / frame.scale == pytest.approx(LEAST_METRES)
-
-
-@given(st.floats(5, 50_000))
-def test_scale_bar_is_round_and_not_too_long(most):
-    metres, text = scale_bar(most, "metric")
-    assert most / 2.6 <= metres <= most * (1 + 1e-9)
-    value, unit = text.split()
-    assert float(value) * {"m": 1, "km": 1000}[unit] == pytest.approx(metres)
-
-
-@given(st.floats(5, 50_000))
-def test_us_scale_bar_says_what_it_measures(most):
-    metres, text = scale_bar(most, "us")
-    value, unit = text.split()
-    # NIST Special Publication 811: 1 ft = 0.3048 m, 1 mi = 1609.344 m.
-    assert float(value) * {"ft": 0.3048, "mi": 1609.344}[unit] == pytest.approx(metres)

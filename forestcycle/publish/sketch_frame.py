@@ -1,0 +1,100 @@
+"""Which piece of ground a paper map shows, and where it lies on the page."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from reportlab.pdfgen.pathobject import PDFPathObject
+
+from forestcycle.publish.map_labels import Coordinates
+
+LEAST_METRES = 150.0
+"""The shorter side of the map shows at least this much ground."""
+MARGIN = 0.08
+SMOOTH = 0.3
+"""Points by which a drawn line may miss its true course."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where a piece of ground lies on the page.
+
+    Attributes
+    ----------
+    left, bottom, width, height : float
+        The map's box on the page in points.
+    west, south : float
+        Its lower left corner on the ground in metres.
+    scale : float
+        Points per metre.
+    """
+
+    left: float
+    bottom: float
+    width: float
+    height: float
+    west: float
+    south: float
+    scale: float
+
+    @property
+    def ground(self) -> shapely.Polygon:
+        """The ground in view."""
+        return shapely.box(
+            self.west,
+            self.south,
+            self.west + self.width / self.scale,
+            self.south + self.height / self.scale,
+        )
+
+    def place(self, coordinates: Coordinates) -> Coordinates:
+        """Turn metres into points on the page.
+
+        Parameters
+        ----------
+        coordinates : float64 (k, 2)
+
+        Returns
+        -------
+        float64 (k, 2)
+        """
+        corner = np.array([self.west, self.south])
+        placed: Coordinates = (coordinates - corner) * self.scale + (self.left, self.bottom)
+        return placed
+
+
+def frame_around(points: Coordinates, box: tuple[float, float, float, float]) -> Frame:
+    """Choose the scale at which all points fit into a box on the page.
+
+    Parameters
+    ----------
+    points : float64 (k, 2)
+        Metres.
+    box : tuple of float
+        Left, bottom, width, height in points.
+
+    Returns
+    -------
+    Frame
+    """
+    left, bottom, across, up = box
+    low, high = points.min(axis=0), points.max(axis=0)
+    least = LEAST_METRES / min(across, up)
+    span = np.maximum((high - low) / (1 - 2 * MARGIN), least * np.array([across, up]))
+    scale = float(min(across / span[0], up / span[1]))
+    west, south = (low + high) / 2 - np.array([across, up]) / (2 * scale)
+    return Frame(left, bottom, across, up, float(west), float(south), scale)
+
+
+def trace(path: PDFPathObject, points: Coordinates) -> None:
+    """Continue a path along points on the page.
+
+    Parameters
+    ----------
+    path : PDFPathObject
+    points : float64 (k, 2)
+    """
+    (x, y), *rest = points.tolist()
+    path.moveTo(x, y)
+    for x, y in rest:
+        path.lineTo(x, y)
