@@ -22,10 +22,10 @@ from forestcycle.practice.age_class import DAYS_PER_YEAR
 from forestcycle.practice.assessment import AGE_CLASSES, Assessment
 from forestcycle.practice.catalogue import Catalogue, load_catalogue
 from forestcycle.practice.conductors import needs_line_clearance
-from forestcycle.practice.prescription import load_wounds
 from forestcycle.practice.prior import PRIOR_COLUMNS
 from forestcycle.practice.species import HABITS, SIZES, match_species
 from forestcycle.practice.tables import load_table
+from forestcycle.practice.wounds import load_wounds
 
 OUTGROWN_FROM = 2.0
 """A fault that is corrected up to twice the mature diameter is never outgrown: it is upkeep."""

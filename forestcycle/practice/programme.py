@@ -15,17 +15,7 @@ from forestcycle.practice.conflicts import Resolution, resolve, unopposed
 from forestcycle.practice.defects import Findings, Surroundings, find, set_aside_rows
 from forestcycle.practice.dose import DoseLimits, dose_limits, usual_doses
 from forestcycle.practice.history import History, read_history, years_between
-from forestcycle.practice.prescription import (
-    Items,
-    VisitRules,
-    Wounds,
-    load_packing_rules,
-    load_wounds,
-    pack,
-    with_looks,
-    without_done,
-    work_items,
-)
+from forestcycle.practice.prescription import with_looks, without_done, work_items
 from forestcycle.practice.prior import prior_findings
 from forestcycle.practice.recall import (
     least_years,
@@ -35,6 +25,9 @@ from forestcycle.practice.recall import (
 )
 from forestcycle.practice.standing import Standing
 from forestcycle.practice.state import SOUND
+from forestcycle.practice.visits import VisitRules, load_packing_rules, pack
+from forestcycle.practice.work_items import Items
+from forestcycle.practice.wounds import Wounds, load_wounds
 from forestcycle.settings.practice import Practice
 
 

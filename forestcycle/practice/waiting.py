@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from forestcycle.practice.catalogue import Catalogue, FloatArray
 from forestcycle.practice.defects import Findings
-from forestcycle.practice.prescription import Wounds
+from forestcycle.practice.wounds import Wounds
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,10 @@ from forestcycle.practice.age_class import age_classes
 from forestcycle.practice.catalogue import FloatArray
 from forestcycle.practice.effort import effort_dose, minutes_of_all_work
 from forestcycle.practice.labour import Labour
-from forestcycle.practice.prescription import VisitRules, pack
 from forestcycle.practice.programme import Programme, limits_and_rules, per_tree
 from forestcycle.practice.standing import Standing
 from forestcycle.practice.urgency import answered_findings
+from forestcycle.practice.visits import VisitRules, pack
 from forestcycle.practice.waiting import after
 from forestcycle.settings.practice import Practice
 

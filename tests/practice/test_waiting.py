@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from forestcycle.practice.catalogue import load_catalogue
 from forestcycle.practice.defects import Findings
-from forestcycle.practice.prescription import load_wounds
 from forestcycle.practice.waiting import after, years_left
+from forestcycle.practice.wounds import load_wounds
 
 CATALOGUE, WOUNDS = load_catalogue(), load_wounds()
 

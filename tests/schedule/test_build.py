@@ -16,8 +16,8 @@ from forestcycle.errors import PlanError
 from forestcycle.inventory import Inventory
 from forestcycle.practice import Assessment
 from forestcycle.schedule.build import build_problem
-from forestcycle.schedule.eligibility import Ineligible
 from forestcycle.schedule.calendar import crew_calendar
+from forestcycle.schedule.eligibility import Ineligible
 from forestcycle.settings import CycleSettings
 from tests.schedule.tiny import TableTravel
 
