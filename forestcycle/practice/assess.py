@@ -201,23 +201,9 @@ def _tree_table(
     now = items.visit == 1
     visits = np.zeros(trees, dtype=np.int64)
     np.maximum.at(visits, items.tree, items.visit)
-    worst = found.urgency.worst
     names = np.array([*programme.catalogue.names, ""], dtype=object)
     dose = per_tree(items.tree[now], items.dose[now], trees)
-    crew = notes.crew_texts(
-        programme,
-        said,
-        notes.Visit(
-            dose=dose,
-            prior=programme.without_record,
-            dead=standing.dead,
-            stressed=standing.state == STRESSED,
-            skill=found.effort.skill,
-            target=inventory.trees["target"],
-            conductor_caution=conductor_cautions(inventory.trees["conductors"]),
-        ),
-        units=units,
-    )
+    crew = _crew_texts(inventory, found, said, dose, units)
     columns = {
         "tree_id": standing.tree_ids,
         "age_class": standing.ages.age_class,
@@ -227,7 +213,7 @@ def _tree_table(
         "growth_cm_per_year": standing.growth_cm_per_year,
         "height_m": standing.height_m,
         "crown_diameter_m": standing.crown_diameter_m,
-        "worst_defect": names[np.append(programme.findings.defect, -1)[worst]],
+        "worst_defect": names[np.append(programme.findings.defect, -1)[found.urgency.worst]],
         "severity": found.urgency.circumstances.worst_severity,
         "defects_are_prior": programme.without_record,
         "dose_needed": per_tree(items.tree, items.dose, trees),
@@ -257,6 +243,22 @@ def _tree_table(
         "deadline": found.urgency.requests.deadline,
     }
     return _table(columns, TREE_DTYPES)
+
+
+def _crew_texts(
+    inventory: Inventory, found: Judgement, said: notes.Phrases, dose: FloatArray, units: str
+) -> notes.CrewTexts:
+    """Say the coming visit to each tree in words for the crew."""
+    visit = notes.Visit(
+        dose=dose,
+        prior=found.programme.without_record,
+        dead=found.standing.dead,
+        stressed=found.standing.state == STRESSED,
+        skill=found.effort.skill,
+        target=inventory.trees["target"],
+        conductor_caution=conductor_cautions(inventory.trees["conductors"]),
+    )
+    return notes.crew_texts(found.programme, said, visit, units=units)
 
 
 def _work_table(found: Judgement, said: notes.Phrases) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from forestcycle.practice.assessment import AGE_CLASSES
 from forestcycle.practice.catalogue import SHARE, Catalogue, FloatArray, IntArray
@@ -56,39 +57,29 @@ def prior_findings(
     without_record : ndarray of bool
         Trees that get a prior.
     folder : Path, optional
+        Folder with the city's own tables.
 
     Returns
     -------
     Findings
+
+    Raises
+    ------
+    SettingsError
+        If ``priors.csv`` is not as it should be.
     """
     table = load_table("priors", PRIOR_COLUMNS, folder=folder)
     codes = np.array([catalogue.code(name) for name in table["defect"]], dtype=np.int64)
     expected = (table["share"] * table["severity"]).to_numpy()
     kind = age_class * len(HABITS) + _habit_codes(habit)
-    kinds = len(AGE_CLASSES) * len(HABITS)
-    row_kind = np.array(
-        [
-            AGE_CLASSES.index(age) * len(HABITS) + HABITS.index(habit)
-            for age, habit in zip(table["age_class"], table["habit"], strict=True)
-        ]
-    )
-    order = np.argsort(row_kind, kind="stable")
-    first = np.searchsorted(row_kind[order], np.arange(kinds + 1))
-    rows = np.flatnonzero(without_record)
-    counts = (first[1:] - first[:-1])[kind[rows]]
-    tree = np.repeat(rows, counts)
-    within = np.arange(len(tree)) - np.repeat(np.cumsum(counts) - counts, counts)
-    line = order[first[kind[tree]] + within]
+    tree, line = _lines_of_trees(table, kind, np.flatnonzero(without_record))
     years = np.where(np.isnan(years_since_visit), np.inf, years_since_visit)[tree]
     grown = np.clip(years / table["years_to_full"].to_numpy()[line], 0, 1)
     severity = expected[line] * grown
-    over = target[tree]
-    defect = np.where(
-        (codes[line] == catalogue.code(OVER_STREET)) & np.isin(over, WITH_FOOTWAY),
-        catalogue.code(OVER_FOOTWAY),
-        codes[line],
-    )
-    no_fault = (codes[line] == catalogue.code(OVER_STREET)) & (over == "park")
+    limb, over = codes[line] == catalogue.code(OVER_STREET), target[tree]
+    on_footway = limb & np.isin(over, WITH_FOOTWAY)
+    defect = np.where(on_footway, catalogue.code(OVER_FOOTWAY), codes[line])
+    no_fault = limb & (over == "park")
     found = Findings(
         tree=tree,
         defect=defect,
@@ -100,6 +91,24 @@ def prior_findings(
         prior=np.ones(len(tree), dtype=np.bool_),
     )
     return found.take((severity > 0) & ~no_fault)
+
+
+def _lines_of_trees(
+    table: pd.DataFrame, kind: IntArray, trees: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Pair each tree with every line of the table for its kind: tree and line, tree by tree."""
+    of_line = np.array(
+        [
+            AGE_CLASSES.index(age) * len(HABITS) + HABITS.index(habit)
+            for age, habit in zip(table["age_class"], table["habit"], strict=True)
+        ]
+    )
+    order = np.argsort(of_line, kind="stable")
+    first = np.searchsorted(of_line[order], np.arange(len(AGE_CLASSES) * len(HABITS) + 1))
+    counts = np.diff(first)[kind[trees]]
+    tree = np.repeat(trees, counts)
+    within = np.arange(len(tree)) - np.repeat(np.cumsum(counts) - counts, counts)
+    return tree, order[first[kind[tree]] + within]
 
 
 def _habit_codes(habit: npt.NDArray[np.object_]) -> IntArray:

@@ -99,6 +99,11 @@ def draw_up(
     Returns
     -------
     Programme
+
+    Raises
+    ------
+    SettingsError
+        If a table or a name in ``practice`` does not fit.
     """
     catalogue, wounds = load_catalogue(folder=folder), load_wounds(folder=folder)
     limits, rules = limits_and_rules(practice, standing, folder=folder)
@@ -116,22 +121,13 @@ def draw_up(
     recorded = _recorded_work(resolution, catalogue, wounds, standing, history)
     without_record = ~standing.dead
     without_record[recorded.tree] = False
-    priors = prior_findings(
-        catalogue,
-        standing.age_class,
-        standing.match.column("habit").astype(object),
-        years_between(history.last_visit, np.datetime64(on, "ns")),
-        standing.dbh_cm,
-        inventory.trees["target"].to_numpy(dtype=object),
-        without_record=without_record,
-        folder=folder,
-    )
+    priors = _priors(inventory, catalogue, standing, history, without_record, on=on, folder=folder)
     expected = _prior_work(priors, catalogue, wounds, standing)
     findings, items = _together(resolution.findings, recorded, priors, expected)
     urgent = _urgent_grace(items, catalogue, len(standing), folder)
     resting = _resting(standing, history, rules, on=on, folder=folder)
-    rules = _no_live_wood(rules, _cracked(items, catalogue, len(standing)))
-    rules = _no_live_wood(rules, np.isfinite(urgent) & resting)
+    cracked = _cracked(items, catalogue, len(standing))
+    rules = _no_live_wood(rules, cracked | (np.isfinite(urgent) & resting))
     may_only_look = np.isin(np.arange(len(standing)), recorded.tree) & (limits.limit <= 0)
     looks = np.flatnonzero(without_record | may_only_look)
     return Programme(
@@ -251,6 +247,29 @@ def _no_live_wood(rules: VisitRules, trees: npt.NDArray[np.bool_]) -> VisitRules
     return replace(rules, usual=np.where(trees, 0.0, rules.usual))
 
 
+def _priors(
+    inventory: Inventory,
+    catalogue: Catalogue,
+    standing: Standing,
+    history: History,
+    without_record: npt.NDArray[np.bool_],
+    *,
+    on: date,
+    folder: Path | None,
+) -> Findings:
+    """State what trees without work on record are expected to need."""
+    return prior_findings(
+        catalogue,
+        standing.age_class,
+        standing.match.column("habit").astype(object),
+        years_between(history.last_visit, np.datetime64(on, "ns")),
+        standing.dbh_cm,
+        inventory.trees["target"].to_numpy(dtype=object),
+        without_record=without_record,
+        folder=folder,
+    )
+
+
 def _prior_work(
     priors: Findings, catalogue: Catalogue, wounds: Wounds, standing: Standing
 ) -> Items:
@@ -274,5 +293,19 @@ def _together(
 
 
 def per_tree(tree: IntArray, values: FloatArray, trees: int) -> FloatArray:
-    """Return the sum of values by tree."""
+    """Return the sum of values by tree.
+
+    Parameters
+    ----------
+    tree : ndarray of int64
+        Row of the tree of each value.
+    values : ndarray of float64
+    trees : int
+        Number of trees.
+
+    Returns
+    -------
+    ndarray of float64
+        One entry per tree.
+    """
     return np.bincount(tree, weights=values, minlength=trees).astype(np.float64)
