@@ -43,14 +43,14 @@ Texts = NDArray[np.object_]
 class LeftOut(StrEnum):
     """Why a tree that a crew-day could visit is not in the plan."""
 
-    BUDGET = "budget"
-    FUND = "fund"
-    COST = "below the price of its cost"
-    PRICE = "below the price of a crew minute"
+    BUDGET = "costs more than the budget has left"
+    FUND = "costs more than its fund has left"
+    COST = "other trees are worth more for the money"
+    PRICE = "other trees are worth more per crew minute"
     FULL = "no crew-day has the minutes"
     FAR = "no crew-day nearby has the minutes"
     HOURS = "no crew-day nearby has the time within its hours"
-    SEARCH = "the search ended"
+    SEARCH = "could still fit; the search ended first"
 
 
 def left_out_reasons(

@@ -97,7 +97,10 @@ REASONS = (
     ("planned", "Planned."),
     ("not before", "Its last dose was on 2025-04-02; it may be pruned again from 2028-04-01 on."),
     ("worth", "Worth 0.12 per minute; the year's hours go to trees from 0.31 per minute up."),
-    ("budget", "Its cost would exceed what the fund 'avenues' has left. " + CLOSING),
+    (
+        "costs more than its fund has left",
+        "Its cost would exceed what the fund 'avenues' has left. " + CLOSING,
+    ),
     ("no skill", "Needs line clearance; no crew of this plan has it on an open day."),
 )
 
