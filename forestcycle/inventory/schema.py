@@ -68,6 +68,7 @@ DEFECT_COLUMNS: Columns = {
     "position": TEXT,
     "note": TEXT,
 }
+"""Columns of ``Inventory.defects``: one row per observation."""
 
 VISIT_COLUMNS: Columns = {
     "tree_id": TEXT,
@@ -78,6 +79,7 @@ VISIT_COLUMNS: Columns = {
     "outcome": TEXT,
     "note": TEXT,
 }
+"""Columns of ``Inventory.visits``: one row per visit made."""
 
 REQUEST_COLUMNS: Columns = {
     "tree_id": TEXT,
@@ -86,11 +88,16 @@ REQUEST_COLUMNS: Columns = {
     "mandatory": TRUTH,
     "note": TEXT,
 }
+"""Columns of ``Inventory.requests``: one row per request for a tree."""
 
 STREET_COLUMNS: Columns = {"street": TEXT, "one_way": TRUTH, "speed_kmh": FLOAT}
+"""Columns of ``Inventory.streets`` besides lines; ``speed_kmh`` is NaN where not known."""
 WARD_COLUMNS: Columns = {"ward": TEXT}
+"""Columns of ``Inventory.wards`` besides polygons."""
 DEPOT_COLUMNS: Columns = {"depot": TEXT}
+"""Columns of ``Inventory.depots`` besides points."""
 PARK_COLUMNS: Columns = {"park": TEXT}
+"""Columns of ``Inventory.parks`` besides polygons."""
 
 
 def empty_table(columns: Columns) -> pd.DataFrame:

@@ -172,6 +172,11 @@ class Master:
         Returns
         -------
         Relaxed
+
+        Raises
+        ------
+        RuntimeError
+            If no solver finds even the course that does nothing.
         """
         program = self._program()
         solution = solve_exactly(program)

@@ -80,7 +80,13 @@ class Cluster:
         tasks: Sequence[Task[Argument]],
         shared: Shared[Value],
     ) -> Iterator[Done[Result]]:
-        """As :meth:`forestcycle.parallel.Executor.run`."""
+        """As :meth:`forestcycle.parallel.Executor.run`.
+
+        Raises
+        ------
+        WorkerError
+            If scheduler or workers are gone, and stay gone.
+        """
         left = dict(enumerate(tasks))
         for _ in range(MOST_TRIES):
             for done in self._try_all(function, left, shared):

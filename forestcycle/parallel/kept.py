@@ -31,14 +31,42 @@ class KeptResults:
             ) from None
 
     def find(self, key: str) -> Any | None:  # noqa: ANN401 - any JSON value
-        """Give the result kept under a key, or None; a damaged file counts as none."""
+        """Give the result kept under a key.
+
+        Parameters
+        ----------
+        key : str
+            As from :func:`content_key`.
+
+        Returns
+        -------
+        JSON value or None
+            None where there is none; a damaged file counts as none.
+        """
         try:
             return json.loads(self._path(key).read_text(encoding="utf-8"))
         except (OSError, ValueError):
             return None
 
     def keep(self, key: str, value: Any) -> Any:  # noqa: ANN401 - any JSON value
-        """Write a result, whole or not at all; give it as :meth:`find` will."""
+        """Write a result, whole or not at all.
+
+        Parameters
+        ----------
+        key : str
+            As from :func:`content_key`.
+        value : JSON value
+
+        Returns
+        -------
+        JSON value
+            As :meth:`find` will give it.
+
+        Raises
+        ------
+        StoreError
+            If the folder cannot be written to.
+        """
         path = self._path(key)
         part = path.with_suffix(".part")
         text = json.dumps(value)

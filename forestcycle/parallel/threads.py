@@ -45,7 +45,13 @@ class Threads:
         tasks: Sequence[Task[Argument]],
         shared: Shared[Value],
     ) -> Iterator[Done[Result]]:
-        """As :meth:`forestcycle.parallel.Executor.run`."""
+        """As :meth:`forestcycle.parallel.Executor.run`.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            Once the tasks that have begun are done, where the run was interrupted.
+        """
         value = shared.open()
         position = {
             self._pool.submit(function, value, task.argument): place

@@ -9,7 +9,16 @@ HIDDEN = "***"
 
 
 def is_address(text: str) -> bool:
-    """Whether a text names a database rather than a file."""
+    """Whether a text names a database rather than a file.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+    """
     return text.lower().startswith(STARTS)
 
 
@@ -30,12 +39,38 @@ def without_password(text: str) -> str:
 
 
 def carries_password(text: str) -> bool:
-    """Whether an address carries a password, which settings must not keep."""
+    """Whether an address carries a password, which settings must not keep.
+
+    Parameters
+    ----------
+    text : str
+        An address, or the path of a file, which carries none.
+
+    Returns
+    -------
+    bool
+    """
     return is_address(text) and without_password(text) != text
 
 
 def refuse_password(text: str) -> str:
-    """Return an address as it is, or raise ``ValueError`` where it carries a password."""
+    """Let an address pass that carries no password.
+
+    Parameters
+    ----------
+    text : str
+        An address, or the path of a file.
+
+    Returns
+    -------
+    str
+        As it is.
+
+    Raises
+    ------
+    ValueError
+        If the address carries a password.
+    """
     if carries_password(text):
         raise ValueError(
             "a password does not belong in the settings, which go into every plan; give it in "
