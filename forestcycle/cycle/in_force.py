@@ -108,11 +108,20 @@ def read_plan_in_force(folder: Path) -> PlanInForce:
             raise StoreError(fault)
         tables = {name: _read(file, name) for name in (*NEEDED, *TABLES) if name in present}
         run = dict(zip(tables["run"]["key"], tables["run"]["value"], strict=True))
-        settings = CycleSettings.model_validate_json(str(run["settings"]))
+        return _plan_of(folder, tables, run)
     except StoreError:
         raise
-    except (pyogrio.errors.DataSourceError, RuntimeError, ValueError, KeyError) as error:
+    except (
+        pyogrio.errors.DataSourceError,
+        RuntimeError,
+        ValueError,
+        KeyError,
+        TypeError,
+    ) as error:
         raise StoreError(Fault(f"cannot be read: {error}", str(file), "plan again")) from error
+
+
+def _plan_of(folder: Path, tables: dict[str, pd.DataFrame], run: dict[str, object]) -> PlanInForce:
     known = {
         name: _typed(tables[name], columns) if name in tables else empty_table(columns)
         for name, columns in TABLES.items()
@@ -120,13 +129,13 @@ def read_plan_in_force(folder: Path) -> PlanInForce:
     revised = run.get("revised_from")
     return PlanInForce(
         folder=folder,
-        settings=settings,
+        settings=CycleSettings.model_validate_json(str(run["settings"])),
         trees=tables["trees"].set_index("tree_id", drop=False),
         stops=tables["stops"].sort_values(["crew_day_id", "stop_order"], ignore_index=True),
         crew_days=tables["crew_days"].set_index("crew_day_id", drop=False),
         prices=tables["prices"],
-        worth=float(run["worth"]),
-        bound=float(run["bound"]),
+        worth=float(str(run["worth"])),
+        bound=float(str(run["bound"])),
         revised_from=None if revised is None else date.fromisoformat(str(revised)),
         **known,
     )

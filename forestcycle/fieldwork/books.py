@@ -61,6 +61,7 @@ TABLES: Mapping[str, Columns] = {
     },
 }
 RECORD, UNDO = "record", "undo"
+VERSION_TABLE = "books"
 NOTHING = 0
 """Changes are numbered from 1; a change that undoes none says 0."""
 
@@ -163,17 +164,18 @@ def read_books(path: Path) -> Books:
     tables: dict[str, pd.DataFrame] = {}
     if path.exists():
         try:
-            names = [str(name) for name in pyogrio.list_layers(path)[:, 0]]
+            there = pyogrio.list_layers(path)[:, 0]
+            names = [name for name in (*TABLES, VERSION_TABLE) if name in there]
             tables = {
                 name: pd.DataFrame(pyogrio.read_dataframe(path, layer=name)) for name in names
             }
         except (pyogrio.errors.DataSourceError, RuntimeError) as error:
             what = f"cannot be read: {error}"
             raise StoreError(Fault(what, str(path), _put_back(path))) from error
-        tables = _forward(path, tables)
     try:
+        tables = _forward(path, tables) if path.exists() else tables
         typed = {name: _typed(tables.get(name), columns) for name, columns in TABLES.items()}
-    except (KeyError, ValueError, TypeError) as error:
+    except (KeyError, IndexError, ValueError, TypeError) as error:
         what = f"does not have the layout of books: {error}"
         raise StoreError(Fault(what, str(path), _put_back(path))) from None
     return Books(**typed)
@@ -197,7 +199,7 @@ def write_books(path: Path, books: Books) -> None:
         As for ``write_layers``; the old books are then as they were.
     """
     version = pd.DataFrame({"schema_version": [len(MIGRATIONS)]})
-    layers = {name: getattr(books, name) for name in TABLES} | {"books": version}
+    layers = {name: getattr(books, name) for name in TABLES} | {VERSION_TABLE: version}
     write_layers(path, layers, keep_other_layers=True, keep_backup=True)
 
 
@@ -228,7 +230,9 @@ MIGRATIONS: tuple[Callable[[dict[str, pd.DataFrame]], dict[str, pd.DataFrame]], 
 
 
 def _forward(path: Path, tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    version = int(tables["books"]["schema_version"].iloc[0]) if "books" in tables else 0
+    version = 0
+    if VERSION_TABLE in tables:
+        version = int(tables[VERSION_TABLE]["schema_version"].iloc[0])
     if version > len(MIGRATIONS):
         what = f"was written by a later version (layout {version}, known: {len(MIGRATIONS)})"
         raise StoreError(Fault(what, str(path), "update forestcycle"))

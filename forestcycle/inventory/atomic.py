@@ -142,7 +142,7 @@ def is_abandoned(path: Path) -> bool:
 
 def companions(path: Path) -> list[Path]:
     """List the files that SQLite would keep beside a database."""
-    return [path.with_name(path.name + ending) for ending in SQLITE_COMPANIONS]
+    return [Path(f"{path}{ending}") for ending in SQLITE_COMPANIONS]
 
 
 def remove_with_companions(path: Path) -> None:

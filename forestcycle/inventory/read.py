@@ -140,6 +140,8 @@ def read_layer(info: LayerInfo, *, fields: Sequence[str] | None = None) -> Layer
         The file cannot be read.
     """
     source = info.source
+    if isinstance(source, Source):
+        _refuse_absurd_count(source, info.rows)
     if isinstance(source, Table):
         return read_table(source, fields=fields)
     if is_delimited_text(source.path):
@@ -158,6 +160,14 @@ def read_layer(info: LayerInfo, *, fields: Sequence[str] | None = None) -> Layer
         frame[info.row_field] = frame.index.to_numpy()
         frame = frame.reset_index(drop=True)
     return _split(source, frame)
+
+
+def _refuse_absurd_count(source: Source, rows: int) -> None:
+    """Refuse a GeoPackage that says it holds more rows than bytes; memory is set aside for each."""
+    if source.path.suffix.lower() == ".gpkg" and rows > source.path.stat().st_size:
+        fault = f"says that it holds {rows:,} rows, more than its size allows"
+        remedy = "open it in a GIS and save the layer under a new name"
+        raise InventoryError(Fault(fault, str(source), remedy))
 
 
 def _split(source: Source, frame: pd.DataFrame) -> Layer:

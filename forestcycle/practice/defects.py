@@ -15,6 +15,8 @@ import pandas as pd
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, codes_of, severity_of
 
 LARGEST_RATIO = 1.5
+LARGEST_VALUE = 1e6
+"""In whatever unit; more is a slip of the pen."""
 UNIT_FACTORS = {
     "": 1.0,
     "ratio": 1.0,
@@ -206,6 +208,7 @@ def _word(table: pd.DataFrame, measure: "pd.Series[str]", catalogue: Catalogue) 
 def _number(table: pd.DataFrame, around: Surroundings) -> FloatArray:
     """Bring values to ratio, count or metres, and ratios to what they are measured against."""
     value = table["value"].to_numpy(dtype="float64")
+    value = np.where(np.abs(value) <= LARGEST_VALUE, value, np.nan)
     unit = _plain(table["unit"])
     number = value * unit.map(UNIT_FACTORS).astype("float64").to_numpy()
     is_length = unit.isin(LENGTH_UNITS).to_numpy()
@@ -268,7 +271,7 @@ def _faults(table: pd.DataFrame, catalogue: Catalogue, on: date) -> list[_Fault]
         _Fault(
             measured & ~(np.isfinite(number) & (number >= 0)),
             "value",
-            "not a number from 0 up",
+            f"not a number from 0 to {LARGEST_VALUE:,.0f}",
             "measure again",
         ),
         _Fault(

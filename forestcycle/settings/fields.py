@@ -1,11 +1,14 @@
 """``[layers]`` and ``[trees]``: how the city's fields map to ours."""
 
+from pathlib import PurePath
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from forestcycle.settings.base import Part
 
+LONGEST_NAME_BYTES = 255
+"""NAME_MAX of Linux; Windows and macOS count characters."""
 LengthUnit = Literal["mm", "cm", "m", "in", "ft"]
 
 
@@ -31,6 +34,18 @@ class Layers(Part):
         description="GeoPackage in which `record` keeps the crews' returns; NAME_books.gpkg beside "
         "the inventory by default. Its visits are read together with those above.",
     )
+
+    @field_validator("books")
+    @classmethod
+    def _can_be_a_file(cls, books: str | None) -> str | None:
+        parts = PurePath(books or "books.gpkg").parts
+        if not parts or "\0" in "".join(parts) or max(map(_bytes, parts)) > LONGEST_NAME_BYTES:
+            raise ValueError("no file can have this name")
+        return books
+
+
+def _bytes(name: str) -> int:
+    return len(name.encode(errors="replace"))
 
 
 class TreeUnits(Part):

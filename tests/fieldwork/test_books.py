@@ -110,3 +110,24 @@ def test_books_of_a_later_version_are_refused(tmp_path):
     pyogrio.write_dataframe(later, path, layer="books", driver="GPKG")
     with pytest.raises(StoreError, match="later version"):
         read_books(path)
+
+
+def test_a_view_without_end_in_the_books_is_not_read(tmp_path):
+    path = tmp_path / "books.gpkg"
+    write_books(path, more(read_books(path), 0))
+    endless = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT i FROM n"
+    with closing(sqlite3.connect(path)) as database, database:
+        database.execute(f"CREATE VIEW many AS {endless}")
+        database.execute(
+            "INSERT INTO gpkg_contents (table_name, data_type) VALUES ('many', 'attributes')"
+        )
+    assert len(read_books(path).visits) == 5
+
+
+def test_books_without_a_version_are_refused(tmp_path):
+    path = tmp_path / "books.gpkg"
+    write_books(path, more(read_books(path), 0))
+    with closing(sqlite3.connect(path)) as database, database:
+        database.execute("DELETE FROM books")
+    with pytest.raises(StoreError, match="layout of books"):
+        read_books(path)

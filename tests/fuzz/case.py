@@ -1,6 +1,8 @@
 """One case: which file is spoilt how, and which command then meets it."""
 
+import tomllib
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -53,11 +55,14 @@ class Case:
         The command.
     may_write : tuple of str
         Beginnings of the names, in that folder, that it may write.
+    named : tuple of str
+        Files that the settings name: if they are not there, it may make them.
     """
 
     kind: str
     words: tuple[object, ...]
     may_write: tuple[str, ...]
+    named: tuple[str, ...]
 
 
 def prepare(ground: Ground, folder: Path, seed: int, number: int, only: str | None = None) -> Case:
@@ -82,7 +87,17 @@ def prepare(ground: Ground, folder: Path, seed: int, number: int, only: str | No
     with_books = kind == "books" or random.random() < 0.3
     copy_ground(ground, folder, revised=random.random() < 0.3, with_books=with_books)
     words, may_write = KINDS[kind][0](folder, random, ground)
-    return Case(kind, words, may_write)
+    return Case(kind, words, may_write, _named(folder))
+
+
+def _named(folder: Path) -> tuple[str, ...]:
+    """List the books that spoilt settings name."""
+    named = []
+    for name in (SETTINGS, TABLE_SETTINGS):
+        with suppress(ValueError, KeyError, TypeError, RecursionError):
+            books = tomllib.loads((folder / name).read_text())["layers"]["books"]
+            named += [str(books), f"{books}.bak"]
+    return tuple(named)
 
 
 Prepared = tuple[tuple[object, ...], tuple[str, ...]]

@@ -101,10 +101,12 @@ def faults_after(
         faults.append("refused without a word")
     after = state_of(folder)
     changed = {name for name in {*before, *after} if before.get(name) != after.get(name)}
+    changed -= {name for name in case.named if name not in before}
     faults += [
         f"changed {name!r}" for name in sorted(changed) if not name.startswith(case.may_write)
     ]
-    for name in sorted(changed & set(after)):
+    copies = {name for name in after if after[name] in before.values()}
+    for name in sorted(changed & set(after) - copies):
         faults += _bad_name(name)
         if name.endswith(".csv"):
             faults += running_cells(folder / name)

@@ -181,3 +181,13 @@ def test_a_shapefile_hash_covers_its_attributes(tmp_path: Path) -> None:
     before = sha256_of(tmp_path / "a.shp")
     trees(2, dbh=[1.0, 2.0]).to_file(tmp_path / "a.shp")
     assert sha256_of(tmp_path / "a.shp") != before
+
+
+def test_a_file_that_counts_more_rows_than_bytes_is_refused(tmp_path: Path) -> None:
+    """GDAL sets aside memory for as many rows as gpkg_ogr_contents says."""
+    path = write(tmp_path, {"trees": trees()})
+    with sqlite3.connect(path) as database:
+        database.execute("UPDATE gpkg_ogr_contents SET feature_count = 20261231")
+    database.close()
+    with pytest.raises(InventoryError, match="20,261,231 rows"):
+        open_inventory(settings(path.name), tmp_path)

@@ -33,6 +33,8 @@ def found(*rows):
         ({"defect": "long branch", "measured": ("length to height", 1.2, "")}, "value"),
         ({"defect": "low live crown", "measured": ("live crown ratio", 1.1, "")}, "value"),
         ({"defect": "dead wood", "measured": ("largest diameter", -2, "cm")}, "value"),
+        ({"defect": "dead wood", "measured": ("largest diameter", 1e308, "cm")}, "value"),
+        ({"defect": "long branch", "measured": ("length to height", 1e308, "")}, "value"),
         ({"defect": "dead wood", "measured": ("largest diameter", np.nan, "cm")}, "value"),
         ({"defect": "dead wood", "measured": ("largest diameter", 3, "furlong")}, "unit"),
         ({"defect": "dead wood", "measured": ("smell", 3, "cm")}, "measure"),
