@@ -5,7 +5,6 @@ cell that a spreadsheet would run as a formula, markup, and characters that
 reorder or hide what follows them must all be inert in every output.
 """
 
-import html
 import unicodedata
 from collections.abc import Iterable
 
@@ -97,21 +96,6 @@ def original_cell(cell: str) -> str:
     str
     """
     return cell[1:] if cell.startswith("'") and FORMULA_START.match(cell) else cell
-
-
-def inert_html(text: str) -> str:
-    """Make a text that may stand in HTML, also inside a quoted attribute.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-    """
-    return html.escape(plain(text), quote=True)
 
 
 def inert_cells(texts: Iterable[object]) -> list[str]:

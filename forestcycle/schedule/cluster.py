@@ -220,12 +220,6 @@ class ClusterSearch:
             )
         )
 
-    def return_to_best(self) -> None:
-        """Go on from the best routes."""
-        everything = np.ones(len(self._best.length), dtype=np.bool_)
-        copy_routes(self._best, self._current, everything)
-        copy_routes(self._best, self._trial, everything)
-
     @property
     def routes(self) -> list[Route]:
         """Best routes so far, one per crew-day."""

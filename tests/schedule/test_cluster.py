@@ -80,13 +80,6 @@ def test_a_search_can_go_on():
     assert whole.routes == parts.routes
 
 
-def test_going_back_to_the_best_keeps_it():
-    search = searched(ground())
-    best = search.routes
-    search.return_to_best()
-    assert search.routes == best
-
-
 def test_a_good_start_is_kept_and_pooled():
     best = searched(ground()).routes
     again = ClusterSearch(ground(), seed=9, start=best)
