@@ -14,25 +14,39 @@ from forestcycle.cli.options import quiet_option, reporting
     type=click.Path(path_type=Path),
     default=None,
     metavar="DIR",
-    help="Folder of an outlook: the council report tells of the years ahead too.",
+    help="Folder of an outlook: the council report tells of the years ahead too, and goes on "
+    "to until another one is given.",
+)
+@click.option(
+    "--no-outlook", is_flag=True, help="Leave the years ahead out again, and drop what was kept."
 )
 @quiet_option
-def publish(folder: Path, outlook: Path | None, quiet: bool) -> None:
+def publish(folder: Path, outlook: Path | None, no_outlook: bool, quiet: bool) -> None:
     """Write a plan's maps, crew lists, sheets and report again.
 
-    FOLDER is what 'forestcycle plan' wrote.
+    FOLDER is what 'forestcycle plan' wrote. It keeps a copy of the outlook in years_ahead,
+    for the next time the plan is published or revised.
 
     \b
     Example:
       forestcycle publish plan
       forestcycle publish plan --outlook outlook
+      forestcycle publish plan --no-outlook
     """
+    if outlook is not None and no_outlook:
+        raise click.UsageError("--outlook and --no-outlook exclude each other")
     from forestcycle.fieldwork.lock import locked
     from forestcycle.publish import publish as publish_folder
+    from forestcycle.publish.outlook_folder import KEPT, kept_outlook
 
     with (
         reporting(quiet=quiet) as progress,
         locked(folder.absolute(), "the plan", progress=progress),
     ):
-        publish_folder(folder, outlook=outlook, progress=progress)
+        publish_folder(folder, outlook=outlook, without_outlook=no_outlook, progress=progress)
+    if outlook is None and kept_outlook(folder):
+        click.echo(
+            f"the report tells of the years ahead as kept in {folder / KEPT}; "
+            "--outlook DIR gives others, --no-outlook none"
+        )
     click.echo(f"open {folder / 'index.html'}")

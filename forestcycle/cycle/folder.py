@@ -13,13 +13,14 @@ from forestcycle.inventory.atomic import flush_to_disk, is_abandoned
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import carry_over, flush_file_system, replace_folder
 from forestcycle.progress import Progress, silent
+from forestcycle.publish.outlook_folder import KEPT
 from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.publish.publishing import PUBLISHING
 
 OWN_NAMES = frozenset(
     {
         *("plan.gpkg", "summary.json", "index.html", "maps", "crew_lists", "sheets", "report"),
-        *("notices", "revision.csv", "revision.json"),
+        *("notices", "revision.csv", "revision.json", KEPT),
     }
 )
 

@@ -51,6 +51,7 @@ from forestcycle.inventory.store import write_layers
 from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish import publish
+from forestcycle.publish.outlook_folder import kept_outlook
 from forestcycle.publish.unchanged import Unchanged
 from forestcycle.schedule import (
     Plan,
@@ -500,7 +501,12 @@ def _write(
         write_text_atomically(fresh / "revision.csv", inert_table(table).to_csv(index=False))
         write_text_atomically(fresh / "revision.json", report.to_json())
         same = _unchanged_crew_days(now.plan, layers["stops"])
-        publish(fresh, unchanged=Unchanged(now.plan.folder, same), progress=progress)
+        publish(
+            fresh,
+            outlook=kept_outlook(now.plan.folder),
+            unchanged=Unchanged(now.plan.folder, same),
+            progress=progress,
+        )
         summary = replace(summary, seconds=round(time.monotonic() - began, 1))
         write_text_atomically(fresh / "summary.json", summary.to_json())
     return change, summary

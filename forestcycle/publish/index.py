@@ -8,8 +8,9 @@ from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.publish.crew_day import used_crew_days
 from forestcycle.publish.day_map import CrewWeek, crew_weeks, week_page
 from forestcycle.publish.names import safe_name
+from forestcycle.publish.outlook_folder import KEPT, PAGE_FILE
 from forestcycle.publish.page import Page, render
-from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.plan_folder import PLAN_FILE, SUMMARY_FILE, PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain
 
@@ -22,14 +23,19 @@ DOCUMENTS = (
     ),
     ("report/report.html", "Council report", "Coverage, cost and what waiting costs, by ward."),
     ("report/report.pdf", "Council report on paper", "The same as PDF."),
+    (
+        f"{KEPT}/{PAGE_FILE}",
+        "The years ahead",
+        "What each budget buys and what waiting costs, with all its charts.",
+    ),
     ("crew_lists/all.csv", "All stops", "One table of the whole year for a spreadsheet."),
     (
         "notices/notices.csv",
         "Notices",
         "Who to tell about parking and work, block by block, and when.",
     ),
-    ("plan.gpkg", "Map layers", "GeoPackage for a desktop GIS; opens with its styles."),
-    ("summary.json", "Figures", "The plan's figures for programs."),
+    (PLAN_FILE, "Map layers", "GeoPackage for a desktop GIS; opens with its styles."),
+    (SUMMARY_FILE, "Figures", "The plan's figures for programs."),
 )
 
 
@@ -57,7 +63,7 @@ def write_index(plan: PlanFolder, folder: Path) -> Path:
             last=plan.crew_days["date"].max(),
             summary=plan.summary,
             figures=_figures(plan, settings.city.currency),
-            documents=_documents(plan, folder),
+            documents=_documents(folder),
             crews=_crews(plan, folder),
             reasons=sorted(
                 plan.summary.get("unplanned_reasons", {}).items(), key=lambda item: -item[1]
@@ -114,17 +120,17 @@ def _figures(plan: PlanFolder, currency: str) -> list[tuple[str, str, str]]:
         ),
         (
             f"{100 * summary['gap']:.1f} %",
-            "from the best possible",
-            "no plan under these limits can be worth more than this above ours",
+            "at most below the best plan",
+            "proven for these crews, seasons and budget",
         ),
     ]
 
 
-def _documents(plan: PlanFolder, folder: Path) -> list[dict[str, str]]:
+def _documents(folder: Path) -> list[dict[str, str]]:
     return [
         {"link": link(path), "title": title, "text": text}
         for path, title, text in DOCUMENTS
-        if (folder / path).exists() or (plan.path / path).exists()
+        if (folder / path).exists() or path in (PLAN_FILE, SUMMARY_FILE)
     ]
 
 

@@ -1,6 +1,7 @@
 """Read what ``forestcycle outlook`` wrote into a folder."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -11,19 +12,24 @@ from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import original_cell
 
-FACTS_FILE = "outlook.json"
+FACTS_FILE, PAGE_FILE = "outlook.json", "outlook.html"
+KEPT = "years_ahead"
+"""Folder within a plan's that keeps a copy of the outlook of which its report tells."""
 TABLES = ("summary", "years", "wards", "crews", "margins")
 MORE_TABLES = ("intervals", "cycles")
 TEXTS = ("budget", "choice", "ward", "crew", "figure")
 REMEDY = "run 'forestcycle outlook' again"
+KEPT_REMEDY = "publish with --outlook DIR again, or with --no-outlook"
 
 
-def read_outlook_folder(folder: Path) -> OutlookFigures:
+def read_outlook_folder(folder: Path, *, remedy: str = REMEDY) -> OutlookFigures:
     """Read an outlook.
 
     Parameters
     ----------
     folder : Path
+    remedy : str
+        What to do where it cannot be read.
 
     Returns
     -------
@@ -45,9 +51,9 @@ def read_outlook_folder(folder: Path) -> OutlookFigures:
         )
     except FileNotFoundError as error:
         name = Path(str(error.filename)).name
-        raise StoreError(Fault(f"holds no {name}", str(folder), REMEDY)) from None
+        raise StoreError(Fault(f"holds no {name}", str(folder), remedy)) from None
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise StoreError(Fault(f"no outlook can be read: {error}", str(folder), REMEDY)) from None
+        raise StoreError(Fault(f"no outlook can be read: {error}", str(folder), remedy)) from None
 
 
 def outlook_of_plan(folder: Path, plan: PlanFolder) -> OutlookFigures:
@@ -67,20 +73,56 @@ def outlook_of_plan(folder: Path, plan: PlanFolder) -> OutlookFigures:
     StoreError
         If it cannot be read or is of another city, year or currency.
     """
-    found, city = read_outlook_folder(folder), settings_of(plan).city
+    remedy = KEPT_REMEDY if folder.name == KEPT else REMEDY
+    found, city = read_outlook_folder(folder, remedy=remedy), settings_of(plan).city
     of_both = (
         ("city", found.city, city.name),
         ("first year", found.facts["first_year"], city.year_start.year),
         ("currency", found.currency, city.currency),
     )
     faults = [
-        Fault(f"{what} {outlook}, but the plan's is {planned}", str(folder), REMEDY)
+        Fault(f"{what} {outlook}, but the plan's is {planned}", str(folder), remedy)
         for what, outlook, planned in of_both
         if outlook != planned
     ]
     if faults:
         raise StoreError(faults)
     return found
+
+
+def kept_outlook(folder: Path) -> Path | None:
+    """Return where a plan keeps the outlook that it was published with last.
+
+    Parameters
+    ----------
+    folder : Path
+        The plan's.
+
+    Returns
+    -------
+    Path or None
+        None where it keeps none.
+    """
+    kept = folder / KEPT
+    return kept if kept.is_dir() else None
+
+
+def keep_outlook(outlook: Path, folder: Path) -> None:
+    """Copy an outlook, so that the plan's report tells of it until another is given.
+
+    Parameters
+    ----------
+    outlook : Path
+        Folder of an outlook that was read.
+    folder : Path
+        The plan's, or the one that its outputs are made in.
+    """
+    kept = folder / KEPT
+    kept.mkdir()
+    tables = [f"{name}.csv" for name in (*TABLES, *MORE_TABLES)]
+    for name in (FACTS_FILE, PAGE_FILE, *tables):
+        if (outlook / name).exists():
+            shutil.copyfile(outlook / name, kept / name)
 
 
 def _table(path: Path) -> pd.DataFrame:

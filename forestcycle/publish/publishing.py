@@ -17,7 +17,12 @@ from forestcycle.publish.gpx import write_gpx
 from forestcycle.publish.icalendar import write_icalendar
 from forestcycle.publish.index import write_index
 from forestcycle.publish.notices import write_notices
-from forestcycle.publish.outlook_folder import outlook_of_plan
+from forestcycle.publish.outlook_folder import (
+    KEPT,
+    keep_outlook,
+    kept_outlook,
+    outlook_of_plan,
+)
 from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_folder
 from forestcycle.publish.plan_version import plan_version
 from forestcycle.publish.report import write_report
@@ -33,6 +38,7 @@ def publish(
     folder: Path | str,
     *,
     outlook: Path | None = None,
+    without_outlook: bool = False,
     unchanged: Unchanged | None = None,
     progress: Progress = silent,
 ) -> Path:
@@ -47,6 +53,9 @@ def publish(
         With ``plan.gpkg`` and ``summary.json``.
     outlook : Path, optional
         Folder of an outlook of the same city and year: the report tells of the years ahead.
+        A copy is kept in the plan's folder and used until another one is given.
+    without_outlook : bool
+        Leave the years ahead out of the report, and drop the copy.
     unchanged : Unchanged, optional
         Crew-days whose papers an older folder holds already.
     progress : callable
@@ -65,6 +74,7 @@ def publish(
     progress(Step("reading the plan"))
     refuse_if_open(folder.absolute() / PLAN_FILE)
     plan = read_plan_folder(folder)
+    outlook = None if without_outlook else outlook or kept_outlook(folder)
     ahead = None if outlook is None else outlook_of_plan(outlook, plan)
     with writing(folder), _fresh_folder(folder) as fresh:
         progress(Step("crew lists"))
@@ -84,8 +94,12 @@ def publish(
         write_report(plan, fresh, outlook=ahead)
         progress(Step("styles of the map layers"))
         write_styles(plan, fresh)
+        if outlook is not None:
+            keep_outlook(outlook, fresh)
         write_index(plan, fresh)
         _move_into_place(fresh, folder)
+        if without_outlook:
+            shutil.rmtree(folder / KEPT, ignore_errors=True)
     return folder / "index.html"
 
 

@@ -1,11 +1,12 @@
 """Many scenarios of one city planned side by side, and a forecast by number of workers.
 
 ``python -m tests.benchmarks.sweep [--trees N] [--scenarios N] [--time-limit SECONDS]
-[--workers N] [--cluster ADDRESS] [--seed N] [--folder DIR] [--json FILE]``
+[--workers N] [--forecast N] [--cluster ADDRESS] [--seed N] [--folder DIR] [--json FILE]``
 
 Trees are read and assessed once; workers map one copy of them into memory. The forecast is
-what comes before the scenarios, plus one scenario's mean time for every turn of the workers. It
-is held against a second run with one worker fewer, on a few scenarios of the same kind.
+what comes before the scenarios, plus one scenario's mean time for every turn of the workers;
+``--forecast 50`` makes it for 50 scenarios from fewer that were planned. A second run with another
+number of workers says how well it holds.
 """
 
 import argparse
@@ -63,6 +64,7 @@ def sweep(options: argparse.Namespace, folder: Path) -> dict[str, object]:
         progress=line,
     )
     ended = time.perf_counter()
+    asked = options.forecast or options.scenarios
     seconds = [figures.seconds for _, figures in compared.found]
     each = sum(seconds) / len(seconds)
     before = compared.seconds_before + opened - made
@@ -79,8 +81,9 @@ def sweep(options: argparse.Namespace, folder: Path) -> dict[str, object]:
         "one_scenario_most": max(seconds),
         "measured_in_all": ended - made,
         "forecast_for_these_workers": forecast_seconds(before, each, options.scenarios, workers),
+        "scenarios_of_the_forecast": asked,
         "forecast": {
-            str(count): forecast_seconds(before, each, options.scenarios, count)
+            str(count): round(forecast_seconds(before, each, asked, count))
             for count in (1, 2, 4, 8, 16, 32, 64)
         },
         "without_a_plan": len(compared.without_plan()),
@@ -103,6 +106,7 @@ def main() -> None:
     parser.add_argument("--scenarios", type=int, default=6)
     parser.add_argument("--time-limit", type=float, default=10.0)
     parser.add_argument("--workers", type=int)
+    parser.add_argument("--forecast", type=int)
     parser.add_argument("--cluster")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--folder", type=Path)

@@ -129,7 +129,8 @@ SECTIONS = (
     Section(
         "Written by `outlook`: its tables",
         "`outlook.html` shows them, `outlook.json` says how they came about; `intervals` with "
-        "`--draws`, `cycles` with `--cycles`.",
+        "`--draws`, `cycles` with `--cycles`. `publish --outlook` keeps a copy of all of it in the "
+        "plan's folder, under `years_ahead`.",
         (
             "outlook summary",
             "outlook years",
