@@ -14,11 +14,28 @@ Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 settings_argument: Decorator = click.argument(
     "settings", metavar="cycle.toml", type=click.Path(path_type=Path)
 )
+plan_option: Decorator = click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="DIR",
+    help="The plan's folder; 'plan' beside the settings by default.",
+)
 quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Show no progress.")
 
 
 def time_limit_option(seconds: float) -> Decorator:
-    """Make the option ``--time-limit`` with a default of its own."""
+    """Make the option ``--time-limit`` with a default of its own.
+
+    Parameters
+    ----------
+    seconds : float
+
+    Returns
+    -------
+    callable
+        To decorate a command.
+    """
     return click.option(
         "--time-limit",
         type=click.FloatRange(min=1),

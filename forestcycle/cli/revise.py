@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from forestcycle.cli.options import (
+    plan_option,
     quiet_option,
     reporting,
     rounds_option,
@@ -21,13 +22,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
 
 @click.command()
 @settings_argument
-@click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="DIR",
-    help="The plan's folder; 'plan' beside the settings by default.",
-)
+@plan_option
 @click.option(
     "--from",
     "from_day",

@@ -4,18 +4,12 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, settings_argument
+from forestcycle.cli.options import plan_option, quiet_option, reporting, settings_argument
 
 
 @click.command()
 @settings_argument
-@click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="DIR",
-    help="The plan's folder; 'plan' beside the settings by default.",
-)
+@plan_option
 @quiet_option
 def undo(settings: Path, plan: Path | None, quiet: bool) -> None:
     """Take back the last record of returns or revision of the plan, whichever came later.

@@ -5,7 +5,7 @@ lightness and bars carry their values, so that a grey copy says the same.
 """
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
 from importlib.resources import as_file
@@ -100,33 +100,11 @@ def draw_recall(axes: Axes, table: pd.DataFrame, column: str, title: str) -> Non
         ("share_without_plan", "at year end, without the plan", PALE),
         ("share_with_plan", "at year end, with the plan", DARK),
     )
-    places = np.arange(len(shown))
-    for k, (share, words, colour) in enumerate(series):
-        bars = axes.barh(
-            places + (k - 1) * 0.26,
-            100 * shown[share],
-            0.26,
-            color=colour,
-            label=words,
-            edgecolor="black",
-            linewidth=0.4,
-        )
-        axes.bar_label(bars, fmt="%.0f", padding=2, fontsize=6.5)
-    axes.set_yticks(places, [label(str(name)) for name in shown[column]])
-    axes.invert_yaxis()
+    _draw_shares(axes, shown, column, series)
     axes.set_xlim(0, 112)
     axes.set_xticks(range(0, 101, 25))
     axes.set_xlabel("% of trees within their recall")
     axes.set_title(title)
-    axes.legend(
-        loc="upper center",
-        bbox_to_anchor=(0.4, -0.2),
-        ncols=3,
-        frameon=False,
-        fontsize=7,
-        handlelength=1.2,
-        columnspacing=1.0,
-    )
 
 
 def draw_fairness(axes: Axes, wards: pd.DataFrame, title: str) -> None:
@@ -140,33 +118,42 @@ def draw_fairness(axes: Axes, wards: pd.DataFrame, title: str) -> None:
     title : str
     """
     shown = _most_trees(wards)
-    places = np.arange(len(shown))
-    for offset, share, words, colour in (
-        (-0.2, "share_of_need", "of the year's need", PALE),
-        (0.2, "share_of_work", "of the planned work", DARK),
-    ):
+    series = (
+        ("share_of_need", "of the year's need", PALE),
+        ("share_of_work", "of the planned work", DARK),
+    )
+    _draw_shares(axes, shown, "ward", series)
+    axes.margins(x=0.12)
+    axes.set_xlabel("% of minutes at trees")
+    axes.set_title(title)
+
+
+def _draw_shares(
+    axes: Axes, table: pd.DataFrame, column: str, series: Sequence[tuple[str, str, str]]
+) -> None:
+    """Draw shares side by side for each row: column, words in the legend, colour of each."""
+    places, thick = np.arange(len(table)), 0.78 / len(series)
+    for k, (share, words, colour) in enumerate(series):
         bars = axes.barh(
-            places + offset,
-            100 * shown[share],
-            0.38,
+            places + (k - (len(series) - 1) / 2) * thick,
+            100 * table[share],
+            thick,
             color=colour,
             label=words,
             edgecolor="black",
             linewidth=0.4,
         )
         axes.bar_label(bars, fmt="%.0f", padding=2, fontsize=6.5)
-    axes.set_yticks(places, [label(str(name)) for name in shown["ward"]])
+    axes.set_yticks(places, [label(str(name)) for name in table[column]])
     axes.invert_yaxis()
-    axes.margins(x=0.12)
-    axes.set_xlabel("% of minutes at trees")
-    axes.set_title(title)
     axes.legend(
         loc="upper center",
         bbox_to_anchor=(0.4, -0.2),
-        ncols=2,
+        ncols=len(series),
         frameon=False,
         fontsize=7,
         handlelength=1.2,
+        columnspacing=1.0,
     )
 
 
