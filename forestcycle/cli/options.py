@@ -1,5 +1,6 @@
 """Arguments and options that several commands share."""
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -68,6 +69,11 @@ cluster_option: Decorator = click.option(
     metavar="ADDRESS",
     help="Work on a Dask cluster that is there already, such as tcp://10.0.0.5:8786.",
 )
+
+
+def all_cores() -> int:
+    """Count the cores of this machine, for work that a command shares among processes."""
+    return os.cpu_count() or 1
 
 
 @contextmanager

@@ -8,6 +8,7 @@ import click
 
 from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
+    all_cores,
     cluster_option,
     quiet_option,
     reporting,
@@ -63,6 +64,7 @@ def plan(
             rounds=rounds,
             seed=seed,
             executor=executor,
+            workers=all_cores(),
             progress=progress,
         )
     show_table("The plan", ("figure", "value"), summary.main_figures())

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting
+from forestcycle.cli.options import all_cores, quiet_option, reporting
 
 
 @click.command()
@@ -43,7 +43,13 @@ def publish(folder: Path, outlook: Path | None, no_outlook: bool, quiet: bool) -
         reporting(quiet=quiet) as progress,
         locked(folder.absolute(), "the plan", progress=progress),
     ):
-        publish_folder(folder, outlook=outlook, without_outlook=no_outlook, progress=progress)
+        publish_folder(
+            folder,
+            outlook=outlook,
+            without_outlook=no_outlook,
+            workers=all_cores(),
+            progress=progress,
+        )
     if outlook is None and kept_outlook(folder):
         click.echo(
             f"the report tells of the years ahead as kept in {folder / KEPT}; "

@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from forestcycle.cli.options import (
+    all_cores,
     plan_option,
     quiet_option,
     reporting,
@@ -68,7 +69,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
     metavar="FILE",
     help="Table of visits that keep their day, crew or order: tree_id day crew order.",
 )
-@time_limit_option(12.0)
+@time_limit_option(8.0)
 @rounds_option
 @seed_option
 @quiet_option
@@ -119,6 +120,7 @@ def revise(
             time_limit=time_limit,
             rounds=rounds,
             seed=seed,
+            workers=all_cores(),
             progress=progress,
         )
     show_table("The revision", ("figure", "value"), done.report.main_figures())

@@ -42,6 +42,7 @@ def plan_city(
     rounds: int | None = None,
     seed: int = 1,
     executor: Executor | None = None,
+    workers: int = 1,
     progress: Progress = silent,
 ) -> Summary:
     """Assess, pack, verify, write and publish the year's crew-days.
@@ -59,6 +60,9 @@ def plan_city(
         Of the search.
     executor : Executor, optional
         Who packs territories, such as a cluster: threads by default.
+    workers : int
+        Processes that draw sheets, where there are many. More than one needs the guard
+        ``if __name__ == "__main__"`` in a script.
     progress : Progress, optional
 
     Returns
@@ -87,7 +91,7 @@ def plan_city(
             progress=progress,
         )
         summary = write_plan(outcome, folder, progress=progress)
-        publish(folder, progress=progress)
+        publish(folder, workers=workers, progress=progress)
         summary = replace(summary, seconds=round(time.monotonic() - started, 1))
         write_text_atomically(folder / "summary.json", summary.to_json())
     return summary

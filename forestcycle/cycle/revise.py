@@ -129,9 +129,10 @@ def revise_city(
     facts: Facts,
     *,
     locks: Path | None = None,
-    time_limit: float = 12.0,
+    time_limit: float = 8.0,
     rounds: int | None = None,
     seed: int = 1,
+    workers: int = 1,
     progress: Progress = silent,
 ) -> RevisedCity:
     """Revise the plan in a folder; nothing is written where nothing changes.
@@ -151,6 +152,9 @@ def revise_city(
     rounds : int, optional
         Limit the work instead; the plan then depends on input and seed alone.
     seed : int
+    workers : int
+        Processes that draw sheets, where there are many. More than one needs the guard
+        ``if __name__ == "__main__"`` in a script.
     progress : Progress, optional
 
     Returns
@@ -193,7 +197,9 @@ def revise_city(
         report = _report(now, revised, outcome, table, time.monotonic() - began)
         if _unchanged(now, table):
             return RevisedCity(report, table, None, 0)
-        change, summary = _write(now, outcome, layers, table, report, began, progress)
+        change, summary = _write(
+            now, outcome, layers, table, report, began=began, workers=workers, progress=progress
+        )
     return RevisedCity(report, table, summary, change)
 
 
@@ -478,7 +484,9 @@ def _write(
     layers: dict[str, pd.DataFrame],
     table: pd.DataFrame,
     report: RevisionReport,
+    *,
     began: float,
+    workers: int,
     progress: Progress,
 ) -> tuple[int, Summary]:
     """Write, verify and publish the revised plan, then put it in the old one's place."""
@@ -505,6 +513,7 @@ def _write(
             fresh,
             outlook=kept_outlook(now.plan.folder),
             unchanged=Unchanged(now.plan.folder, same),
+            workers=workers,
             progress=progress,
         )
         summary = replace(summary, seconds=round(time.monotonic() - began, 1))
@@ -517,16 +526,24 @@ def _unchanged_crew_days(plan: PlanInForce, stops: pd.DataFrame) -> set[str]:
     names = [name for name in plan.stops.columns if name in stops.columns and name != "geometry"]
 
     def printed(table: pd.DataFrame) -> pd.Series:
-        plain = pd.DataFrame(table)[names].astype(object)
-        times = plain.map(lambda cell: cell.date() if isinstance(cell, pd.Timestamp) else cell)
-        rounded = times.map(lambda cell: round(cell, 6) if isinstance(cell, float) else cell)
-        missing = rounded.where(rounded.notna(), "")
-        codes = pd.util.hash_pandas_object(missing.astype(str), index=False)
+        plain = pd.DataFrame({name: _printed(table[name]) for name in names})
+        codes = pd.util.hash_pandas_object(plain, index=False)
         return codes.groupby(pd.DataFrame(table)["crew_day_id"].astype(str)).agg(tuple)
 
     before, after = printed(plan.stops), printed(stops)
     common = before.index.intersection(after.index)
     return set(common[(before[common] == after[common]).to_numpy(bool)])
+
+
+def _printed(column: pd.Series) -> pd.Series:
+    """Bring a column into one form, whether it comes from a file or from memory."""
+    if pd.api.types.is_datetime64_any_dtype(column):
+        days: pd.Series = column.dt.strftime("%Y-%m-%d").fillna("")
+        return days
+    if pd.api.types.is_numeric_dtype(column):
+        return column.astype(np.float64).round(6) + 0.0  # no minus zero
+    plain = column.astype(object)
+    return plain.where(column.notna(), "").astype(str)
 
 
 def _changes(now: _Now, report: RevisionReport) -> tuple[int, pd.DataFrame]:

@@ -93,11 +93,18 @@ def flush_file_system(folder: Path) -> None:
     folder : Path
         A folder of the file system that is flushed (syncfs(2) on Linux; else
         all of them, and on Windows file by file).
+
+    Raises
+    ------
+    OSError
+        If the disk did not take them.
     """
     call = getattr(_library(), "syncfs", None)
     if call is not None:
         with _opened(folder) as descriptor:
-            call(descriptor)
+            if call(descriptor) != 0:
+                code = ctypes.get_errno()
+                raise OSError(code, os.strerror(code), str(folder))
     elif hasattr(os, "sync"):
         os.sync()
     else:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from forestcycle.inventory.atomic import flush_to_disk, is_abandoned, writing
+from forestcycle.inventory.atomic import flush_to_disk, flushed_together, is_abandoned, writing
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import flush_file_system, replace_folder
 from forestcycle.progress import Progress, Step, silent
@@ -40,6 +40,7 @@ def publish(
     outlook: Path | None = None,
     without_outlook: bool = False,
     unchanged: Unchanged | None = None,
+    workers: int = 1,
     progress: Progress = silent,
 ) -> Path:
     """Write a plan's crew lists, sheets, maps, notices, report and index into its folder.
@@ -58,6 +59,9 @@ def publish(
         Leave the years ahead out of the report, and drop the copy.
     unchanged : Unchanged, optional
         Crew-days whose papers an older folder holds already.
+    workers : int
+        Processes that draw sheets, where there are many. More than one needs the guard
+        ``if __name__ == "__main__"`` in a script.
     progress : callable
 
     Returns
@@ -76,14 +80,14 @@ def publish(
     plan = read_plan_folder(folder)
     outlook = None if without_outlook else outlook or kept_outlook(folder)
     ahead = None if outlook is None else outlook_of_plan(outlook, plan)
-    with writing(folder), _fresh_folder(folder) as fresh:
+    with writing(folder), _fresh_folder(folder) as fresh, flushed_together():
         progress(Step("crew lists"))
         write_crew_lists(plan, fresh)
         same = set() if unchanged is None else whole_weeks(plan, unchanged)
         changed = without(plan, same) if same else plan
         if unchanged is not None:
             carry_over(plan, unchanged, same, fresh)
-        write_sheets(changed, fresh, version=plan_version(plan), progress=progress)
+        write_sheets(changed, fresh, version=plan_version(plan), workers=workers, progress=progress)
         progress(Step("routes, calendars and notices"))
         write_gpx(changed, fresh)
         write_icalendar(plan, fresh)

@@ -2,13 +2,15 @@
 
 import io
 from collections import defaultdict
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
-from forestcycle.inventory.atomic import write_bytes_atomically
+from forestcycle.inventory.atomic import flushed_together, write_bytes_atomically
+from forestcycle.parallel import Executor, Processes, Task, Threads
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
 from forestcycle.publish.crew_sheet import (
@@ -26,6 +28,9 @@ from forestcycle.publish.sketch_frame import frame_around
 from forestcycle.publish.sketch_map import draw_overview
 from forestcycle.publish.sketch_streets import index_streets
 from forestcycle.publish.text import plain
+
+DAYS_OF_A_PROCESS = 30
+"""Drawing so many crew-days takes longer than starting a process for them."""
 
 
 def sheet_style(plan: PlanFolder, version: str | None = None) -> SheetStyle:
@@ -52,9 +57,16 @@ def sheet_style(plan: PlanFolder, version: str | None = None) -> SheetStyle:
 
 
 def write_sheets(
-    plan: PlanFolder, folder: Path, *, version: str | None = None, progress: Progress = silent
+    plan: PlanFolder,
+    folder: Path,
+    *,
+    version: str | None = None,
+    workers: int = 1,
+    progress: Progress = silent,
 ) -> list[Path]:
     """Write ``sheets/<crew>/<date>.pdf`` and ``sheets/<crew>/week-<year>-W<week>.pdf``.
+
+    They are not flushed to the disk one by one: that is left to the caller.
 
     Parameters
     ----------
@@ -63,28 +75,58 @@ def write_sheets(
         The plan's folder, or another to write into.
     version : str, optional
         Mark of the plan, where ``plan`` is a part of it.
+    workers : int
+        Processes that draw sheets, where there are many. More than one needs the guard
+        ``if __name__ == "__main__"`` in a script.
     progress : Progress, optional
 
     Returns
     -------
     list of Path
     """
-    style = sheet_style(plan, version)
     weeks: dict[tuple[str, str], list[CrewDay]] = defaultdict(list)
-    written = []
     days = used_crew_days(plan)
-    for done, day in enumerate(days):
-        progress(Step("crew sheets", done, len(days)))
-        path = folder / "sheets" / safe_name(day.crew) / f"{day.date.isoformat()}.pdf"
-        write_bytes_atomically(path, sheet_pdf([day], style, f"{day.crew_shown}, {day.date_shown}"))
-        written.append(path)
+    for day in days:
         weeks[day.crew, f"{day.date:%G-W%V}"].append(day)
-    for (crew, week), week_days in weeks.items():
-        progress(Step("week books", len(written) - len(days), len(weeks)))
-        path = folder / "sheets" / safe_name(crew) / f"week-{week}.pdf"
-        write_bytes_atomically(path, week_pdf(week_days, style, week))
-        written.append(path)
-    return written
+    tasks = [Task(f"sheets of {crew}, {week}", part) for (crew, week), part in weeks.items()]
+    written: list[Path] = []
+    with _executor(len(days), workers) as executor:
+        shared = executor.share(_Shelf(sheet_style(plan, version), folder))
+        for done in executor.run(_write_week, tasks, shared):
+            written += done.value
+            progress(Step("crew sheets", len(written), len(days) + len(weeks)))
+    return sorted(written)
+
+
+@dataclass(frozen=True)
+class _Shelf:
+    """What all sheets have in common, and where they go."""
+
+    style: SheetStyle
+    folder: Path
+
+
+def _executor(days: int, workers: int) -> Executor:
+    """Take processes where there is more to draw than they take to start."""
+    worth_starting = min(workers, days // DAYS_OF_A_PROCESS)
+    return Processes(worth_starting) if worth_starting > 1 else Threads(1)
+
+
+def _write_week(shelf: _Shelf, days: list[CrewDay]) -> list[Path]:
+    """Write the sheets of one crew's week, and their book."""
+    style, week = shelf.style, f"{days[0].date:%G-W%V}"
+    folder = shelf.folder / "sheets" / safe_name(days[0].crew)
+    sheets = {
+        folder / f"{day.date.isoformat()}.pdf": sheet_pdf(
+            [day], style, f"{day.crew_shown}, {day.date_shown}"
+        )
+        for day in days
+    }
+    sheets[folder / f"week-{week}.pdf"] = week_pdf(days, style, week)
+    with flushed_together():
+        for path, content in sheets.items():
+            write_bytes_atomically(path, content)
+    return list(sheets)
 
 
 def sheet_pdf(days: list[CrewDay], style: SheetStyle, title: str) -> bytes:

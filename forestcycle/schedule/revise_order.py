@@ -12,9 +12,10 @@ def in_old_order(
 ) -> IntArray:
     """Keep the order in force among the stops that stay on their crew-day.
 
-    Newcomers go where they take the least time, and behind the last stop whose
-    order is locked. Where that takes too long the order found by the search
-    stands; where an order is locked, the newcomers of least worth make way.
+    An order found that keeps it stands. Else newcomers go where they take the
+    least time, and behind the last stop whose order is locked. Where that takes
+    too long the order found by the search stands; where an order is locked, the
+    newcomers of least worth make way.
 
     Parameters
     ----------
@@ -33,7 +34,10 @@ def in_old_order(
         Trees in order; fewer than ``found`` only behind a locked order.
     """
     stay = found[home[found] == day]
-    stay = stay[np.argsort(standing.order[stay], kind="stable")]
+    rank = standing.order[stay]
+    if not standing.lock_order[stay].any() and (np.diff(rank) >= 0).all():
+        return found
+    stay = stay[np.argsort(rank, kind="stable")]
     newcomers = found[home[found] != day]
     locked = np.flatnonzero(standing.lock_order[stay])
     first = int(locked[-1]) + 1 if len(locked) else 0
@@ -43,8 +47,8 @@ def in_old_order(
             return np.asarray(route)
         if not len(locked):
             return found
-        rank = np.where(problem.mandatory[newcomers], np.inf, problem.worth[newcomers])
-        newcomers = np.delete(newcomers, int(np.argmin(rank)))
+        worth = np.where(problem.mandatory[newcomers], np.inf, problem.worth[newcomers])
+        newcomers = np.delete(newcomers, int(np.argmin(worth)))
     return np.asarray(stay)
 
 

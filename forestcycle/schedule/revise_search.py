@@ -24,6 +24,7 @@ from forestcycle.schedule.territory import (
     may_visit,
     territories,
 )
+from forestcycle.schedule.timetable import legs_of
 
 DAYS_TOGETHER = 5
 STEPS_PER_DAY = 2_000
@@ -137,7 +138,7 @@ def repack(
         best = max(best, _chosen(scene, best, start, columns, limits), key=scene.judge.standing_of)
     except KeyboardInterrupt:
         limits.interrupted = True
-    tidied = _tidied(scene, best)
+    tidied = _tidied(scene, best, start)
     return max(list(start), tidied, key=scene.judge.standing_of), done
 
 
@@ -301,11 +302,13 @@ def _as_columns(routes: Sequence[IntArray]) -> list[Column]:
     return [Column(day, tuple(trees.tolist())) for day, trees in enumerate(routes) if len(trees)]
 
 
-def _tidied(scene: Scene, routes: Sequence[IntArray]) -> list[IntArray]:
+def _tidied(scene: Scene, routes: Sequence[IntArray], start: Sequence[IntArray]) -> list[IntArray]:
     """Send visits home that fit there after all, and keep the old order within each day."""
     homes = scene.home
     tidy = [
-        in_old_order(scene.problem, scene.standing, homes, day, route) if len(route) else route
+        route
+        if np.array_equal(route, start[day])
+        else in_old_order(scene.problem, scene.standing, homes, day, route)
         for day, route in enumerate(routes)
     ]
     crew_day, tree = np.repeat(np.arange(len(tidy)), [len(r) for r in tidy]), np.concatenate(tidy)
@@ -314,16 +317,19 @@ def _tidied(scene: Scene, routes: Sequence[IntArray]) -> list[IntArray]:
     away = np.flatnonzero(scene.standing.promised & (homes >= 0) & (at != homes) & (at >= 0))
     for visit in away.tolist():
         home, now = int(homes[visit]), int(at[visit])
-        longer = in_old_order(
-            scene.problem, scene.standing, homes, home, np.append(tidy[home], visit)
-        )
-        if len(longer) == len(tidy[home]) + 1 and _may_return(scene, home, longer, visit):
+        if not _has_time(scene.problem, home, tidy[home], visit):
+            continue
+        returned = np.append(tidy[home], visit)
+        longer = in_old_order(scene.problem, scene.standing, homes, home, returned)
+        if len(longer) == len(tidy[home]) + 1 and fits(scene.problem, home, longer):
             tidy[now] = tidy[now][tidy[now] != visit]
             tidy[home] = longer
     return tidy
 
 
-def _may_return(scene: Scene, home: int, longer: IntArray, visit: int) -> bool:
-    """Whether a crew-day that is used anyway can take a visit back."""
-    allowed = may_visit(scene.problem, np.array([home]), np.array([visit]))[0, 0]
-    return bool(allowed) and len(longer) > 1 and fits(scene.problem, home, longer)
+def _has_time(problem: Problem, day: int, route: IntArray, visit: int) -> bool:
+    """Whether a crew-day that is used anyway may take a visit, were it on the way."""
+    if not len(route) or not may_visit(problem, np.array([day]), np.array([visit]))[0, 0]:
+        return False
+    minutes = legs_of(problem, day, route).sum() + problem.service_minutes[route].sum()
+    return bool(minutes + problem.service_minutes[visit] <= problem.capacity_minutes[day])

@@ -1,13 +1,15 @@
 """Ways that have been worked out before, so that a street search need not repeat them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
 from forestcycle.errors import Fault
 from forestcycle.travel.travel import Floats, Integers, KindOfTravel, Travel
+
+STOPS_OF_A_DAY = 120
 
 
 @dataclass(frozen=True)
@@ -34,10 +36,13 @@ class KnownWays:
     streets : Travel
     known : mapping of (int, int) to Way
         By the nodes at either end.
+    searched : dict of (int, int) to float
+        Minutes between stops of one day that have been asked for.
     """
 
     streets: Travel
     known: Mapping[tuple[int, int], Way]
+    searched: dict[tuple[int, int], float] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def kind(self) -> KindOfTravel:
@@ -76,6 +81,8 @@ class KnownWays:
             drives = self._drives(np.full(len(end), start[0]), end)
             if drives is not None:
                 return drives[None, :]
+        if len(start) <= STOPS_OF_A_DAY and np.array_equal(start, end):
+            return self._among(start)
         return self.streets.minutes(origins, destinations)
 
     def legs(self, nodes: Integers) -> Floats:
@@ -94,7 +101,18 @@ class KnownWays:
         if drives is not None:
             return drives
         distinct, at = np.unique(nodes, return_inverse=True)
-        return np.asarray(self.streets.minutes(distinct, distinct)[at[:-1], at[1:]])
+        return np.asarray(self.minutes(distinct, distinct)[at[:-1], at[1:]])
+
+    def _among(self, nodes: Integers) -> Floats:
+        """Minutes between the stops of a day, remembered: a day is asked for many times."""
+        names = nodes.tolist()
+        pairs = [(a, b) for a in names for b in names]
+        if not all(pair in self.searched for pair in pairs):
+            table = self.streets.minutes(nodes, nodes)
+            self.searched.update(zip(pairs, table.reshape(-1).tolist(), strict=True))
+            return table
+        shape = (len(names), len(names))
+        return np.array([self.searched[pair] for pair in pairs], dtype=np.float64).reshape(shape)
 
     def path(self, origin: int, destination: int) -> Floats:
         """Coordinates of the way."""
@@ -112,7 +130,8 @@ class KnownWays:
         for place, (a, b) in enumerate(zip(start.tolist(), end.tolist(), strict=True)):
             if a != b:
                 way = self.known.get((a, b))
-                if way is None:
+                minutes = self.searched.get((a, b)) if way is None else way.minutes
+                if minutes is None:
                     return None
-                found[place] = way.minutes
+                found[place] = minutes
         return found

@@ -11,7 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forestcycle.errors import StoreError
+from forestcycle.inventory import atomic
 from forestcycle.inventory.atomic import (
+    flushed_together,
     replacing,
     write_bytes_atomically,
     write_text_atomically,
@@ -105,3 +107,14 @@ def test_what_a_killed_write_left_goes_after_a_day(tmp_path):
     write_text_atomically(tmp_path / "list.csv", "whole")
     assert not old.exists()
     assert new.exists(), "another process may be at it"
+
+
+def test_files_flushed_together_are_not_flushed_one_by_one(tmp_path, monkeypatch):
+    flushed: list[Path] = []
+    monkeypatch.setattr(atomic, "flush_to_disk", flushed.append)
+    with flushed_together():
+        write_text_atomically(tmp_path / "one.csv", "one")
+    assert not flushed
+    assert (tmp_path / "one.csv").read_text() == "one"
+    write_text_atomically(tmp_path / "two.csv", "two")
+    assert [path.parent for path in flushed] == [tmp_path, tmp_path.parent]

@@ -158,3 +158,9 @@ def test_clock_and_units():
     assert distance(16_093.44, "us") == "10.0 mi"
     assert weight(45.359237, "us") == "100 lb"
     assert distance(1500, "metric") == "1.5 km"
+
+
+def test_processes_draw_the_same_sheets(plan, written, tmp_path, monkeypatch):
+    monkeypatch.setattr("forestcycle.publish.sheets.DAYS_OF_A_PROCESS", 1)
+    drawn = write_sheets(plan, tmp_path, workers=2)
+    assert [path.read_bytes() for path in drawn] == [path.read_bytes() for path in written]
