@@ -127,6 +127,9 @@ def _plan_of(folder: Path, tables: dict[str, pd.DataFrame], run: dict[str, objec
         for name, columns in TABLES.items()
     }
     revised = run.get("revised_from")
+    for name, key in (("trees", "tree_id"), ("stops", "tree_id"), ("crew_days", "crew_day_id")):
+        if tables[name][key].duplicated().any():
+            raise ValueError(f"{name} holds a {key} twice")
     return PlanInForce(
         folder=folder,
         settings=CycleSettings.model_validate_json(str(run["settings"])),

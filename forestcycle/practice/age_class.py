@@ -29,7 +29,7 @@ BOUND_COLUMNS = {
     "from_relative_diameter": Column("number", least=0, most=10),
 }
 DATE_COLUMNS = {
-    "span": Column(words=("newly_planted_years", "young_years")),
+    "span": Column(words=("newly_planted_years", "young_years"), once=True),
     "years": Column("number", least=0, most=50),
 }
 

@@ -31,7 +31,7 @@ from forestcycle.practice.words import from_codes
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.settings.practice import Practice
 
-COST_COLUMNS = {"item": Column(), "cents": Column("number", least=0)}
+COST_COLUMNS = {"item": Column(once=True), "cents": Column("number", least=0)}
 DISPOSAL = "disposal per kg of brush"
 TRAFFIC = "traffic control at a street with a lift"
 

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from forestcycle.errors import Fault, SettingsError
 from forestcycle.practice.assessment import AGE_CLASSES
 from forestcycle.practice.tables import Column, load_table
 
@@ -18,7 +19,7 @@ IntArray = npt.NDArray[np.int64]
 AGE_COLUMNS = tuple(name.replace("-", "_") for name in AGE_CLASSES)
 SHARE = Column("number", least=0, most=1)
 DEFECT_COLUMNS = {
-    "defect": Column(),
+    "defect": Column(once=True),
     "part": Column(may_be_empty=True),
     "one_limb": Column("flag"),
     "seen_as": Column(),
@@ -43,7 +44,7 @@ SEVERITY_COLUMNS = {
     "label": Column(),
 }
 ACTION_COLUMNS = {
-    "action": Column(),
+    "action": Column(once=True),
     "divisible": Column("flag"),
     "first_share": SHARE,
     "cut_share": SHARE,
@@ -135,12 +136,25 @@ def load_catalogue(*, folder: Path | None = None) -> Catalogue:
     SettingsError
         Where a table does not fit.
     """
-    return Catalogue(
+    catalogue = Catalogue(
         defects=load_table("defects", DEFECT_COLUMNS, folder=folder),
         severity=load_table("severity", SEVERITY_COLUMNS, folder=folder),
         words=load_table("severity_words", {"word": Column(), "severity": SHARE}, folder=folder),
         actions=load_table("actions", ACTION_COLUMNS, folder=folder),
     )
+    _refuse_unknown_actions(catalogue)
+    return catalogue
+
+
+def _refuse_unknown_actions(catalogue: Catalogue) -> None:
+    work = catalogue.defects[[f"work_{age}" for age in AGE_COLUMNS]].to_numpy().ravel()
+    asked = {action for cell in work for action in cell.split("+")}
+    faults = [
+        Fault(f"unknown action {action!r}", "defects.csv", "use a name of actions.csv")
+        for action in sorted(asked - set(catalogue.actions["action"]))
+    ]
+    if faults:
+        raise SettingsError(faults)
 
 
 def curve(catalogue: Catalogue, defect: str, measure: str) -> pd.DataFrame:

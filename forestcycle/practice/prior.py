@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from forestcycle.errors import Fault, SettingsError
 from forestcycle.practice.assessment import AGE_CLASSES
 from forestcycle.practice.catalogue import SHARE, Catalogue, FloatArray, IntArray
 from forestcycle.practice.defects import Findings
@@ -69,6 +70,12 @@ def prior_findings(
         If ``priors.csv`` is not as it should be.
     """
     table = load_table("priors", PRIOR_COLUMNS, folder=folder)
+    faults = [
+        Fault(f"unknown defect {name!r}", "priors.csv", "use a name of defects.csv")
+        for name in sorted(set(table["defect"]) - set(catalogue.names))
+    ]
+    if faults:
+        raise SettingsError(faults)
     codes = np.array([catalogue.code(name) for name in table["defect"]], dtype=np.int64)
     expected = (table["share"] * table["severity"]).to_numpy()
     kind = age_class * len(HABITS) + _habit_codes(habit)

@@ -19,8 +19,8 @@ from forestcycle.practice.defects import Findings
 from forestcycle.practice.tables import Column, load_table
 from forestcycle.settings.practice import Weights
 
-POINT_COLUMNS = {"part": Column(), "value": Column("number", least=0)}
-TARGET_COLUMNS = {"target": Column(), "weight": Column("number", least=0, most=1)}
+POINT_COLUMNS = {"part": Column(once=True), "value": Column("number", least=0)}
+TARGET_COLUMNS = {"target": Column(once=True), "weight": Column("number", least=0, most=1)}
 WEIGHT_CHANGE = 0.2
 
 

@@ -21,7 +21,7 @@ from forestcycle.practice.tables import Column, load_table
 
 POSITIVE = Column("number", least=0)
 RECALL_COLUMNS = {
-    "age_class": Column(words=AGE_CLASSES),
+    "age_class": Column(words=AGE_CLASSES, once=True),
     "least_years": POSITIVE,
     "due_years_with_work_left": POSITIVE,
     "due_years_with_none_left": POSITIVE,
@@ -29,7 +29,7 @@ RECALL_COLUMNS = {
     "usual_growth_cm_per_year": Column("number", least=0.01),
 }
 STATE_COLUMNS = {
-    "state": Column(words=STATES),
+    "state": Column(words=STATES, once=True),
     "least_factor": Column("number", least=1),
     "due_factor": Column("number", least=0.1),
 }

@@ -38,6 +38,9 @@ class Column:
         Bounds of a number, inclusive.
     words : tuple of str
         The only words allowed, where not empty.
+    once : bool
+        Rows are looked up by this column: each of its words in the table that
+        ships stands in one row, and no word in two.
     """
 
     kind: Kind = "text"
@@ -45,6 +48,7 @@ class Column:
     least: float = -inf
     most: float = inf
     words: tuple[str, ...] = ()
+    once: bool = False
 
 
 SOURCE = Column()
@@ -90,11 +94,19 @@ def load_table(
         )
     if cells.empty:
         raise SettingsError(Fault("the table has no row", where, "add rows or remove the file"))
+    if not isinstance(cells.index, pd.RangeIndex):  # pandas takes what is too much for names
+        raise SettingsError(Fault("rows are longer than the header", where, "correct the commas"))
     cells = cells[list(wanted)].apply(lambda column: column.str.strip())
     faults = [
         fault
         for title, column in wanted.items()
         for fault in _faults(cells[title], column, f"{where}, column {title!r}")
+    ]
+    faults += [
+        fault
+        for title, column in wanted.items()
+        if column.once and folder is not None
+        for fault in _not_once(cells[title], _shipped_words(name, title), where)
     ]
     if faults:
         raise SettingsError(faults)
@@ -104,6 +116,18 @@ def load_table(
 @lru_cache(maxsize=64)
 def _shipped_text(name: str) -> str:
     return (files("forestcycle.practice") / "tables" / f"{name}.csv").read_text(encoding="utf-8")
+
+
+def _shipped_words(name: str, title: str) -> set[str]:
+    table = pd.read_csv(StringIO(_shipped_text(name)), dtype=str, keep_default_na=False)
+    return set(table[title].str.strip())
+
+
+def _not_once(cells: "pd.Series[str]", asked: set[str], where: str) -> Iterator[Fault]:
+    for word in sorted(asked - set(cells)):
+        yield Fault(f"no row for {word!r}", where, "add it")
+    for word in cells[cells.duplicated()].unique():
+        yield Fault(f"{word!r} stands in two rows", where, "leave one")
 
 
 def _read_text(name: str, folder: Path | None) -> tuple[str, str]:

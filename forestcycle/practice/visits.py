@@ -11,7 +11,7 @@ from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray
 from forestcycle.practice.tables import Column, load_table
 from forestcycle.practice.work_items import DOSE_ROUNDING, Items
 
-RULE_COLUMNS = {"rule": Column(), "value": Column("number", least=0, most=1)}
+RULE_COLUMNS = {"rule": Column(once=True), "value": Column("number", least=0, most=1)}
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from forestcycle.practice.tables import Column, load_table
 
-WOUND_COLUMNS = {"limit": Column(), "cut_diameter_cm": Column("number", least=0)}
+WOUND_COLUMNS = {"limit": Column(once=True), "cut_diameter_cm": Column("number", least=0)}
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from forestcycle.practice.catalogue import (
     load_catalogue,
     severity_of,
 )
+from tests.practice.own_table import own_table
 
 CATALOGUE = load_catalogue()
 
@@ -124,4 +125,10 @@ def test_limbs_are_not_taken_off_old_trees():
 def test_an_own_table_replaces_ours_and_is_checked(tmp_path):
     (tmp_path / "severity_words.csv").write_text("word,severity,source\nminor,2,us\n")
     with pytest.raises(SettingsError, match="'2' does not fit"):
+        load_catalogue(folder=tmp_path)
+
+
+def test_an_action_that_no_table_knows_is_named(tmp_path):
+    own_table(tmp_path, "defects", "work_young", "tdin", row=load_catalogue().names[0])
+    with pytest.raises(SettingsError, match="unknown action 'tdin'"):
         load_catalogue(folder=tmp_path)

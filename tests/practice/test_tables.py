@@ -8,6 +8,7 @@ import pytest
 import forestcycle.practice
 from forestcycle.errors import SettingsError
 from forestcycle.practice.tables import Column, load_table
+from forestcycle.practice.visits import load_packing_rules
 
 SHIPPED = Path(forestcycle.practice.__file__).parent / "tables"
 COLUMNS = {
@@ -77,3 +78,21 @@ def test_a_missing_folder_is_a_settings_error(tmp_path):
 def test_every_row_of_a_shipped_table_names_its_source(path):
     sources = pd.read_csv(path, dtype=str, keep_default_na=False)["source"]
     assert (sources.str.strip() != "").all()
+
+
+def test_a_row_that_is_looked_up_stands_there_once(tmp_path):
+    (tmp_path / "packing_rules.csv").write_text(
+        "rule,value,source\nleast part,0.1,own\nleast part,0.2,own\n"
+    )
+    with pytest.raises(SettingsError) as caught:
+        load_packing_rules(folder=tmp_path)
+    assert [fault.what for fault in caught.value.faults] == [
+        "no row for 'finish'",
+        "'least part' stands in two rows",
+    ]
+
+
+def test_rows_longer_than_the_header_are_refused(tmp_path):
+    (tmp_path / "own.csv").write_text("name,source\na,b,c\n")
+    with pytest.raises(SettingsError, match="longer than the header"):
+        load_table("own", {"name": Column()}, folder=tmp_path)
