@@ -39,7 +39,7 @@ MOST_COLUMNS = 40_000
 SHARE_FOR_CHOICE = 0.08
 SHARE_FOR_ROUTES = 0.35
 SHARE_BEFORE_SETTLING = 0.3
-CHOICE_WORK = 20.0
+CHOICE_WORK_OF_A_ROUND, MOST_CHOICE_WORK = 2.0, 20.0
 ONE_MODEL_WORK = 3.0
 PROVEN = 1e-9
 DEFAULT_ROUNDS = 10
@@ -327,7 +327,8 @@ def _choose(
         seconds = max(0.5, run.seconds - run.elapsed - 0.3)
     if run.stopped:
         seconds = min(seconds or 5.0, 5.0)
-    effort = Effort(seconds, CHOICE_WORK, run.workers, run.seed)
+    work = min(MOST_CHOICE_WORK, CHOICE_WORK_OF_A_ROUND * (run.rounds or DEFAULT_ROUNDS))
+    effort = Effort(seconds, work, run.workers, run.seed)
     try:
         chosen = choose(problem, offered, best, effort)
     except KeyboardInterrupt:
