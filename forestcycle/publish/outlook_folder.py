@@ -43,12 +43,15 @@ def read_outlook_folder(folder: Path, *, remedy: str = REMEDY) -> OutlookFigures
     try:
         facts = json.loads((folder / FACTS_FILE).read_text(encoding="utf-8"))
         names = (*TABLES, *(name for name in MORE_TABLES if (folder / f"{name}.csv").exists()))
-        return OutlookFigures(
+        figures = OutlookFigures(
             city=facts["city"],
             currency=facts["currency"],
             facts=facts,
             **{name: _table(folder / f"{name}.csv") for name in names},
         )
+        if figures.last_year < figures.first_year or int(facts["draws"]) < 0:
+            raise ValueError(f"its years or draws cannot be, in {FACTS_FILE}")
+        return figures
     except FileNotFoundError as error:
         name = Path(str(error.filename)).name
         raise StoreError(Fault(f"holds no {name}", str(folder), remedy)) from None

@@ -36,7 +36,7 @@ def test_a_missing_file_is_named(name, tmp_path):
         read_outlook_folder(folder)
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", "{"])
+@pytest.mark.parametrize("text", ["", "[]", "{}", "{", '{"city": "A", "currency": "USD"}'])
 def test_a_spoilt_file_is_refused(text, tmp_path):
     folder = write_example_outlook(tmp_path / "outlook", city="A")
     (folder / "outlook.json").write_text(text, encoding="utf-8")
