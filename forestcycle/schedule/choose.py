@@ -29,6 +29,21 @@ class Column:
     trees: tuple[int, ...]
 
 
+def columns_of(routes: Sequence[IntArray]) -> list[Column]:
+    """Columns of the crew-days that are used.
+
+    Parameters
+    ----------
+    routes : sequence of (s,) int64
+        Trees of each crew-day in order.
+
+    Returns
+    -------
+    list of Column
+    """
+    return [Column(day, tuple(trees.tolist())) for day, trees in enumerate(routes) if len(trees)]
+
+
 @dataclass(frozen=True)
 class Effort:
     """How long to look: wall seconds, or reproducible units of work.

@@ -61,6 +61,28 @@ def solve_whole(
     (v,) float64 or None
         None where no solution was found.
     """
+    found = solve_whole_with_bound(program, whole, gap=gap, seconds=seconds)
+    return None if found is None else found[0]
+
+
+def solve_whole_with_bound(
+    program: LinearProgram, whole: BoolArray, *, gap: float, seconds: float = 60.0
+) -> tuple[FloatArray, float] | None:
+    """Solve as :func:`solve_whole` does, and say what no solution can pass.
+
+    Parameters
+    ----------
+    program, whole, gap, seconds
+        As for :func:`solve_whole`.
+
+    Returns
+    -------
+    x : (v,) float64
+    bound : float
+        Of the worth, proven by SCIP.
+
+    None where no solution was found.
+    """
     model = _model(program)
     for place in np.flatnonzero(whole).tolist():
         model.set_var_integrality(place, is_integer=True)
@@ -70,7 +92,8 @@ def solve_whole(
     solver.solve(model)
     if not solver.has_solution():
         return None
-    return np.asarray(solver.variable_values(), dtype=np.float64)
+    x = np.asarray(solver.variable_values(), dtype=np.float64)
+    return x, float(solver.best_objective_bound())
 
 
 def _model(program: LinearProgram) -> model_builder_helper.ModelBuilderHelper:

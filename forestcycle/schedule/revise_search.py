@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from forestcycle.progress import Progress, Step, silent
-from forestcycle.schedule.choose import Column, Effort, choose
+from forestcycle.schedule.choose import Column, Effort, choose, columns_of
 from forestcycle.schedule.cluster import ClusterSearch, Route, with_bonus
 from forestcycle.schedule.draft import Draft
 from forestcycle.schedule.limits import affordable, trim
@@ -278,8 +278,8 @@ def _chosen(
     limits: Limits,
 ) -> list[IntArray]:
     """Let CP-SAT choose among all routes that came up."""
-    current = _as_columns(best)
-    offered = list(dict.fromkeys((*current, *_as_columns(start), *columns)))
+    current = columns_of(best)
+    offered = list(dict.fromkeys((*current, *columns_of(start), *columns)))
     lengths = [len(column.trees) for column in offered]
     trees = np.array([tree for column in offered for tree in column.trees], dtype=np.int64)
     crew_day = np.repeat([column.crew_day for column in offered], lengths).astype(np.int64)
@@ -296,10 +296,6 @@ def _chosen(
     for column in chosen or current:
         routes[column.crew_day] = np.array(column.trees, dtype=np.int64)
     return routes
-
-
-def _as_columns(routes: Sequence[IntArray]) -> list[Column]:
-    return [Column(day, tuple(trees.tolist())) for day, trees in enumerate(routes) if len(trees)]
 
 
 def _tidied(scene: Scene, routes: Sequence[IntArray], start: Sequence[IntArray]) -> list[IntArray]:

@@ -57,15 +57,15 @@ def test_a_cluster_that_goes_away_costs_nothing_but_time(problem, usual):
 
 def test_a_territory_travels_without_the_problem(problem, monkeypatch):
     """What is sent for each territory is small; the problem goes to each worker once."""
-    from forestcycle.schedule import pack
+    from forestcycle.schedule import packers
 
     sizes = []
-    gather = pack.gather
+    gather = packers.gather
 
     def weigh(executor, function, tasks, shared):
         sizes.extend(len(pickle.dumps(task)) for task in tasks)
         return gather(executor, function, tasks, shared)
 
-    monkeypatch.setattr(pack, "gather", weigh)
+    monkeypatch.setattr(packers, "gather", weigh)
     solve(problem, rounds=1, seed=1)
     assert max(sizes) < 20_000
