@@ -12,7 +12,9 @@ loose, but not wrong. Whoever has the prices can compute it again
 (:func:`certificate`).
 """
 
+import time
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -76,12 +78,17 @@ class Bound:
         return all(self.conditions.values())
 
 
-def allocate(problem: Problem, *, progress: Progress = silent) -> Bound:
+def allocate(
+    problem: Problem, *, seconds: float | None = None, progress: Progress = silent
+) -> Bound:
     """Bound the worth of any plan, and price minutes and money.
 
     Parameters
     ----------
     problem : Problem
+    seconds : float, optional
+        Once so many have passed, prices found so far are not bettered any more.
+        Without it, the same problem gives the same bound.
     progress : Progress
 
     Returns
@@ -93,13 +100,13 @@ def allocate(problem: Problem, *, progress: Progress = silent) -> Bound:
     RuntimeError
         No solver found a solution, though leaving every tree out is one.
     """
+    until = np.inf if seconds is None else time.monotonic() + seconds
     groups = crew_day_groups(problem)
     trees = relax(problem, groups)
     fitting = count_fitting(trees, np.ones(problem.trees, dtype=np.bool_))
     chosen = _sample(trees, fitting)
-    found = _best_prices(problem, groups, trees, chosen, promised=True, progress=progress)
-    if found is None:
-        found = _best_prices(problem, groups, trees, chosen, promised=False, progress=progress)
+    look = partial(_best_prices, problem, groups, trees, chosen, until=until, progress=progress)
+    found = look(promised=True) or look(promised=False)
     if found is None:
         raise RuntimeError("the allocation program has a solution, but no solver found it")
     return Bound(
@@ -179,6 +186,7 @@ def _best_prices(
     chosen: BoolArray,
     *,
     promised: bool,
+    until: float,
     progress: Progress,
 ) -> _Found | None:
     """Solve, price, share parking out anew by these prices, and solve again.
@@ -202,7 +210,8 @@ def _best_prices(
         if gained > 0:
             best = _Found(prices, priced, program.allocation(solution, trees))
         progress(Step("bounding", number + 1, MOST_ROUNDS, bound=priced.value))
-        if gained < LEAST_GAIN * abs(priced.value) or np.diff(trees.first).max() == 1:
+        settled = gained < LEAST_GAIN * abs(priced.value) or np.diff(trees.first).max() == 1
+        if settled or time.monotonic() >= until:
             break
         share = _at_most_whole(trees, priced.share[trees.tree])
     return best

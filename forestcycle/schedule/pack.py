@@ -90,7 +90,7 @@ def solve(
     if applies(problem):
         warm_up_routes()
     run = Run(seconds, rounds, seed, max(1, workers), progress, routed=applies(problem))
-    bound = allocate(problem, progress=progress)
+    bound = allocate(problem, seconds=run.bound_ends, progress=progress)
     draft = first_draft(problem, bound)
     columns = proposals(problem, generators, seed=seed)
     with Threads(run.workers) as threads:

@@ -7,6 +7,7 @@ import numpy as np
 
 from forestcycle.progress import Progress
 
+SHARE_FOR_BOUND = 0.2
 SHARE_FOR_CHOICE = 0.08
 SHARE_FOR_ROUTES = 0.35
 
@@ -34,6 +35,11 @@ class Run:
         if self.rounds is not None:
             return rounds / self.rounds
         return self.elapsed / max(self.search_ends, 1e-9)
+
+    @property
+    def bound_ends(self) -> float | None:
+        """Seconds after which the bound is not tightened any more; None without a clock."""
+        return None if self.seconds is None else SHARE_FOR_BOUND * self.seconds
 
     @property
     def search_ends(self) -> float:

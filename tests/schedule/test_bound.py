@@ -33,6 +33,16 @@ def test_no_plan_is_worth_more_than_the_bound(batch):
 
 
 @pytest.mark.parametrize("seed", range(40))
+def test_a_bound_without_time_is_a_bound(seed):
+    problem = tiny_problem(np.random.default_rng(seed))
+    hasty, best = allocate(problem, seconds=0.0), best_plan(problem)
+    assert certificate(problem, hasty.prices) == pytest.approx(hasty.value, rel=1e-12)
+    assert hasty.value >= allocate(problem).value * (1 - 1e-9)
+    if best is not None:
+        assert best.worth <= hasty.value
+
+
+@pytest.mark.parametrize("seed", range(40))
 def test_any_prices_prove_a_bound(seed):
     rng = np.random.default_rng(seed)
     problem = tiny_problem(rng)
