@@ -108,7 +108,7 @@ def read_areas(
     names = _names(layer, (name, *AREA_NAMES))
     aside = SetAside(f"{name}s", pd.Series("", index=layer.table.index, dtype="str"))
     shapes = _shapes(layer, crs, setting, aside, (3, 6), "polygon")
-    with np.errstate(invalid="ignore"):  # coordinates that are no numbers
+    with np.errstate(invalid="ignore", over="ignore"):  # coordinates beyond any map
         valid = shapely.make_valid(shapes)
     areas = gpd.GeoDataFrame({name: names}, geometry=valid, crs=crs)
     return areas.loc[~aside.dropped].reset_index(drop=True), aside.table()

@@ -96,7 +96,8 @@ def _named(folder: Path) -> tuple[str, ...]:
     for name in (SETTINGS, TABLE_SETTINGS):
         with suppress(ValueError, KeyError, TypeError, RecursionError):
             books = tomllib.loads((folder / name).read_text())["layers"]["books"]
-            named += [str(books), f"{books}.bak"]
+            books = str(books).strip()
+            named += [books, f"{books}.bak"]
     return tuple(named)
 
 
