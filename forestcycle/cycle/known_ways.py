@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import PlanInForce
+from forestcycle.errors import Fault, StoreError
 from forestcycle.travel import Travel
 from forestcycle.travel.known import KnownWays, Way
 
@@ -33,11 +34,16 @@ def with_known_ways(
     -------
     Travel
         ``travel`` itself where anything that drives depend on has changed.
+
+    Raises
+    ------
+    StoreError
+        If the plan's drives, streets or depots cannot be read.
     """
     places = dict(zip(city.inventory.trees["tree_id"], place_of_tree.tolist(), strict=True))
     if not _same_ground(city, plan, places):
         return travel
-    legs = pyogrio.read_dataframe(plan.folder / "plan.gpkg", layer="legs")
+    legs = _layer(plan, "legs")
     depots = _depots(city, travel)
     nodes = depots | places
     starts, ends = legs["from_node"].map(nodes), legs["to_node"].map(nodes)
@@ -51,6 +57,15 @@ def with_known_ways(
         if line is not None and start >= 0 and end >= 0 and not {first, last} & twice
     }  # fmt: skip
     return KnownWays(travel, known)
+
+
+def _layer(plan: PlanInForce, name: str) -> gpd.GeoDataFrame:
+    file = plan.folder / "plan.gpkg"
+    try:
+        return pyogrio.read_dataframe(file, layer=name)
+    except (RuntimeError, ValueError) as error:
+        fault = Fault(f"cannot be read: {error}", f"{file}, layer {name}", "plan again")
+        raise StoreError(fault) from error
 
 
 def _depots(city: City, travel: Travel) -> dict[str, int]:
@@ -78,7 +93,7 @@ def _same_layer(plan: PlanInForce, name: str, now: gpd.GeoDataFrame | None) -> b
     present = name in {str(layer) for layer, _ in pyogrio.list_layers(file)}
     if not present or now is None:
         return not present and now is None
-    before = pyogrio.read_dataframe(file, layer=name)
+    before = _layer(plan, name)
     if len(before) != len(now):
         return False
     shapes = shapely.equals_exact(

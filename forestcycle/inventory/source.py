@@ -153,7 +153,7 @@ def require_readable(path: Path) -> None:
         so that the file alone is not the whole truth; or it is packed and would
         unpack to an absurd size.
     """
-    if not path.exists():
+    if not _is_there(path):
         near = sorted(item.name for item in path.parent.glob("*") if _names_file(item.name))
         remedy = f"files there: {', '.join(near[:8])}" if near else "check the name and the folder"
         raise InventoryError(Fault("no such file", str(path), remedy))
@@ -168,6 +168,13 @@ def require_readable(path: Path) -> None:
                     "close it there, or open and close it once in a GIS, and try again",
                 )
             )
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # no file can have such a name
+        return False
 
 
 def gdal_name(path: Path) -> str:

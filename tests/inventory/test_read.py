@@ -66,6 +66,11 @@ def test_a_missing_file_names_those_there(tmp_path: Path) -> None:
         open_inventory(settings("town.gpkg"), tmp_path)
 
 
+def test_a_name_that_no_file_can_have_is_missing(tmp_path: Path) -> None:
+    with pytest.raises(InventoryError, match="no such file"):
+        open_inventory(settings("9" * 400), tmp_path)
+
+
 def test_a_missing_layer_names_those_there(tmp_path: Path) -> None:
     write(tmp_path, {"trees": trees(), "old trees": trees()})
     with pytest.raises(
