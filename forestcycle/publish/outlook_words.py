@@ -2,6 +2,7 @@
 
 import pandas as pd
 
+from forestcycle.outlook.interval_study import cheapest_cycle
 from forestcycle.publish.outlook_figures import BEST, OutlookFigures
 from forestcycle.publish.text import plain
 
@@ -19,12 +20,11 @@ def cycle_findings(figures: OutlookFigures) -> list[str]:
     table = figures.cycles
     sentences = []
     for column, words in CYCLE_TOTALS.items():
-        place = int(table[column].to_numpy().argmin())
-        cycle = int(table["cycle_years"].iloc[place])
-        if 0 < place < len(table) - 1:
+        cycle, inside = cheapest_cycle(table, column)
+        if inside:
             end = f"a cycle of {cycle} years costs least in all; shorter and longer ones cost more."
         else:
-            edge = "shortest" if place == 0 else "longest"
+            edge = "shortest" if cycle == table["cycle_years"].iloc[0] else "longest"
             end = f"the {edge} cycle tried, {cycle} years, costs least in all."
         sentences.append(f"{words}, {end}")
     return sentences

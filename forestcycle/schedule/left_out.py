@@ -10,6 +10,7 @@ The first of these that holds:
 * none of these: it could still be placed, and the search ended before it was.
 """
 
+from dataclasses import replace
 from enum import StrEnum
 from functools import partial
 
@@ -29,6 +30,7 @@ from forestcycle.schedule.spare_time import (
     most_free,
 )
 from forestcycle.schedule.tree_rules import clock
+from forestcycle.travel.remembered import RememberedDrives
 
 MOST_INSERTIONS = 5_000
 MOST_HOURS_EXAMINED = 500
@@ -179,6 +181,8 @@ def _out_of_hours(problem: Problem, plan: Plan, trees: IntArray) -> tuple[Texts,
     text = np.full(len(trees), SEARCH_ENDED, dtype=object)
     if problem.has_hours:
         text[MOST_HOURS_EXAMINED:] = NOT_EXAMINED
+        # Every place on a route is tried: without a memory, each would be a search of its own.
+        problem = replace(problem, travel=RememberedDrives(problem.travel))
         for row, tree in enumerate(trees[:MOST_HOURS_EXAMINED].tolist()):
             if not fits_somewhere_near(problem, plan, tree):
                 word[row], text[row] = str(LeftOut.HOURS), _not_in_hours(problem, tree)

@@ -1,24 +1,17 @@
 """What the packer is asked."""
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from forestcycle.travel.travel import Minutes
 
 MINUTES_PER_DAY = 1440.0
 
 IntArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-
-class Minutes(Protocol):
-    """The part of :class:`forestcycle.travel.Travel` that packing needs."""
-
-    def minutes(self, origins: IntArray, destinations: IntArray) -> FloatArray:
-        """Street minutes between nodes, shape (len(origins), len(destinations))."""
-        ...
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import numpy as np
 from forestcycle.schedule.hours import earliest_begin
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
-from forestcycle.travel.known import KnownWays
+from forestcycle.travel.remembered import RememberedDrives
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
 
 def _drives(problem: Problem, nodes: IntArray) -> FloatArray:
     """Minutes from each node to the next."""
-    if isinstance(problem.travel, KnownWays):
+    if isinstance(problem.travel, RememberedDrives):
         return problem.travel.legs(nodes)
     distinct, at = np.unique(nodes, return_inverse=True)
     return np.array(problem.travel.minutes(distinct, distinct)[at[:-1], at[1:]])

@@ -1,15 +1,11 @@
 """Ways that have been worked out before, so that a street search need not repeat them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-
-import numpy as np
-import numpy.typing as npt
+from dataclasses import dataclass
 
 from forestcycle.errors import Fault
+from forestcycle.travel.remembered import RememberedDrives
 from forestcycle.travel.travel import Floats, Integers, KindOfTravel, Travel
-
-STOPS_OF_A_DAY = 120
 
 
 @dataclass(frozen=True)
@@ -28,7 +24,7 @@ class Way:
 
 
 @dataclass(frozen=True)
-class KnownWays:
+class KnownWays(RememberedDrives):
     """Travel that looks up known drives and asks the streets for all others.
 
     Attributes
@@ -36,13 +32,10 @@ class KnownWays:
     streets : Travel
     known : mapping of (int, int) to Way
         By the nodes at either end.
-    searched : dict of (int, int) to float
-        Minutes between stops of one day that have been asked for.
     """
 
     streets: Travel
     known: Mapping[tuple[int, int], Way]
-    searched: dict[tuple[int, int], float] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def kind(self) -> KindOfTravel:
@@ -74,46 +67,6 @@ class KnownWays:
         """As of ``streets``."""
         return self.streets.notes
 
-    def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
-        """Driving minutes, shape (origins, destinations)."""
-        start, end = np.atleast_1d(origins), np.atleast_1d(destinations)
-        if len(start) == 1:
-            drives = self._drives(np.full(len(end), start[0]), end)
-            if drives is not None:
-                return drives[None, :]
-        if len(start) <= STOPS_OF_A_DAY and np.array_equal(start, end):
-            return self._among(start)
-        return self.streets.minutes(origins, destinations)
-
-    def legs(self, nodes: Integers) -> Floats:
-        """Driving minutes from each node to the next, shape (len(nodes) - 1,).
-
-        Parameters
-        ----------
-        nodes : (k,) int64
-            In the order in which they are driven to.
-
-        Returns
-        -------
-        (k - 1,) float64
-        """
-        drives = self._drives(nodes[:-1], nodes[1:])
-        if drives is not None:
-            return drives
-        distinct, at = np.unique(nodes, return_inverse=True)
-        return np.asarray(self.minutes(distinct, distinct)[at[:-1], at[1:]])
-
-    def _among(self, nodes: Integers) -> Floats:
-        """Minutes between the stops of a day, remembered: a day is asked for many times."""
-        names = nodes.tolist()
-        pairs = [(a, b) for a in names for b in names]
-        if not all(pair in self.searched for pair in pairs):
-            table = self.streets.minutes(nodes, nodes)
-            self.searched.update(zip(pairs, table.reshape(-1).tolist(), strict=True))
-            return table
-        shape = (len(names), len(names))
-        return np.array([self.searched[pair] for pair in pairs], dtype=np.float64).reshape(shape)
-
     def path(self, origin: int, destination: int) -> Floats:
         """Coordinates of the way."""
         way = self.known.get((origin, destination))
@@ -124,14 +77,6 @@ class KnownWays:
         way = self.known.get((origin, destination))
         return self.streets.metres(origin, destination) if way is None else way.metres
 
-    def _drives(self, start: npt.NDArray[np.int64], end: npt.NDArray[np.int64]) -> Floats | None:
-        """Minutes of single drives, None if one of them is not known."""
-        found = np.zeros(len(start))
-        for place, (a, b) in enumerate(zip(start.tolist(), end.tolist(), strict=True)):
-            if a != b:
-                way = self.known.get((a, b))
-                minutes = self.searched.get((a, b)) if way is None else way.minutes
-                if minutes is None:
-                    return None
-                found[place] = minutes
-        return found
+    def _single(self, a: int, b: int) -> float | None:
+        way = self.known.get((a, b))
+        return super()._single(a, b) if way is None else way.minutes

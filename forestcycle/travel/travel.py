@@ -15,6 +15,14 @@ METRES_PER_MINUTE_PER_KMH = 1000 / 60
 KindOfTravel = Literal["streets", "distance"]
 
 
+class Minutes(Protocol):
+    """The part of :class:`Travel` that packing needs."""
+
+    def minutes(self, origins: Integers, destinations: Integers) -> Floats:
+        """Driving minutes, shape (len(origins), len(destinations))."""
+        ...
+
+
 class Travel(Protocol):
     """Minutes between nodes: places 0..p-1, then depots p..p+d-1.
 

@@ -39,6 +39,18 @@ def test_a_day_asked_for_twice_is_searched_once():
     assert counted.asked == 1
 
 
+def test_one_more_stop_is_searched_alone():
+    travel = streets()
+    counted = Counted(travel)
+    known = KnownWays(counted, {})
+    known.minutes(np.array([3, 1, 7, 5]), np.array([3, 1, 7, 5]))
+    for newcomer in (0, 9):
+        day = np.sort([3, newcomer, 1, 7, 5])
+        assert np.allclose(known.minutes(day, day), travel.minutes(day, day), rtol=1e-12)
+    assert counted.asked == 5
+    assert len(known.searched) == 4 * 4 + 2 * (2 * 4 + 1)
+
+
 def test_known_ways_come_first():
     counted = Counted(streets())
     way = Way(4.0, 900.0, np.zeros((2, 2)))
