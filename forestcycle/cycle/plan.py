@@ -32,6 +32,7 @@ from forestcycle.schedule import (
 )
 from forestcycle.schedule.problem import IntArray
 from forestcycle.travel import Travel, build_travel
+from forestcycle.travel.remembered import RememberedDrives
 
 
 def plan_city(
@@ -168,6 +169,8 @@ def pack_year(
         progress=progress,
         **limit,
     )
+    # From here on the same legs are asked for again and again.
+    problem = replace(problem, travel=RememberedDrives(travel, whole_days=False))
     reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment, settings)
     return Outcome(
         city=city,

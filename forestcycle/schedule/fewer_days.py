@@ -4,6 +4,7 @@ A crew-day whose stops all find room on others near it is not used. Nothing is
 given up for it: the same trees are visited.
 """
 
+import time
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,55 +19,50 @@ NEAR_DAYS = 6
 MOST_TRIED = 40
 
 
-def with_fewer_days(problem: Problem, routes: Sequence[IntArray]) -> list[IntArray]:
-    """Empty crew-days whose stops fit on others.
+def with_fewer_days(
+    problem: Problem, routes: Sequence[IntArray], *, seconds: float | None = None
+) -> list[IntArray]:
+    """Empty crew-days whose stops fit on others, those of the least work first.
 
     Parameters
     ----------
     problem : Problem
     routes : sequence of (s,) int64
         Trees of each crew-day in order, within all limits.
+    seconds : float, optional
+        Once so many have passed, no further crew-day is tried.
 
     Returns
     -------
     list of (s,) int64
         The same trees on as many crew-days or fewer, within all limits.
     """
+    until = np.inf if seconds is None else time.monotonic() + seconds
     kept = list(routes)
-    minutes = np.array([_minutes(problem, day, route) for day, route in enumerate(kept)])
-    used = np.flatnonzero(minutes > 0)
+    work = np.array([problem.service_minutes[route].sum() for route in kept])
+    used = np.flatnonzero(work > 0)
     draft = Draft(problem)
     draft.lay(dict(enumerate(kept)))
-    for day in used[np.argsort(minutes[used], kind="stable")][:MOST_TRIED].tolist():
-        others = _near(draft.centres, minutes, day)
-        changed = _spread_over_others(problem, kept, minutes, day, others)
-        for other, route in changed.items():
+    for day in used[np.argsort(work[used], kind="stable")][:MOST_TRIED].tolist():
+        if time.monotonic() >= until:
+            break
+        for other, route in _spread_over_others(problem, kept, day, draft.centres).items():
             kept[other] = route
-            minutes[other] = _minutes(problem, other, route)
     return kept
 
 
-def _minutes(problem: Problem, day: int, route: IntArray) -> float:
-    if not len(route):
-        return 0.0
-    return float(legs_of(problem, day, route).sum() + problem.service_minutes[route].sum())
-
-
 def _spread_over_others(
-    problem: Problem,
-    routes: Sequence[IntArray],
-    minutes: FloatArray,
-    day: int,
-    others: IntArray,
+    problem: Problem, routes: Sequence[IntArray], day: int, centres: FloatArray
 ) -> dict[int, IntArray]:
     """Routes that change if all stops of a crew-day find room elsewhere; none if they do not."""
-    free = problem.capacity_minutes[others] - minutes[others]
+    others = _near(routes, centres, day)
     service = problem.service_minutes[routes[day]]
-    if service.sum() > free.sum():
+    if service.sum() > sum(_free(problem, other, routes[other]) for other in others):
         return {}
-    changed = {other: routes[other] for other in others.tolist()}
+    changed = {other: routes[other] for other in others}
     for tree in routes[day][np.argsort(-service, kind="stable")].tolist():
-        allowed = others[may_visit(problem, others, np.array([tree]))[:, 0]].tolist()
+        may = may_visit(problem, np.array(others), np.array([tree]))[:, 0].tolist()
+        allowed = (other for other, open_to_it in zip(others, may, strict=True) if open_to_it)
         tries = ((other, inserted(problem, other, changed[other], tree)) for other in allowed)
         found = next(((other, route) for other, route in tries if route is not None), None)
         if found is None:
@@ -75,9 +71,17 @@ def _spread_over_others(
     return {**changed, day: np.empty(0, dtype=np.int64)}
 
 
-def _near(centres: FloatArray, minutes: FloatArray, day: int) -> IntArray:
+def _free(problem: Problem, day: int, route: IntArray) -> float:
+    """Minutes that a crew-day has left."""
+    taken = legs_of(problem, day, route).sum() + problem.service_minutes[route].sum()
+    return float(problem.capacity_minutes[day] - taken)
+
+
+def _near(routes: Sequence[IntArray], centres: FloatArray, day: int) -> list[int]:
     """Find the used crew-days nearest to one, by the middle of their trees."""
-    used = np.flatnonzero(minutes > 0)
-    used = used[used != day]
+    used = np.array([other for other, route in enumerate(routes) if len(route) and other != day])
+    if not len(used):
+        return []
     away = np.hypot(*(centres[used] - centres[day]).T)
-    return np.asarray(used[np.argsort(away, kind="stable")][:NEAR_DAYS], dtype=np.int64)
+    near: list[int] = used[np.argsort(away, kind="stable")][:NEAR_DAYS].tolist()
+    return near

@@ -7,6 +7,7 @@ candidate crew-days that came up, within budgets and shares.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from forestcycle.schedule.rounds import run_rounds
 from forestcycle.schedule.route_columns import as_columns, as_group_routes
 from forestcycle.schedule.routes import Work, applies, tighten, warm_up_routes
 from forestcycle.schedule.run import Run
+from forestcycle.travel.remembered import RememberedDrives
 
 MOST_COLUMNS = 40_000
 CHOICE_WORK_OF_A_ROUND, MOST_CHOICE_WORK = 2.0, 20.0
@@ -101,8 +103,13 @@ def solve(
     chosen = _choose(problem, draft, best, columns, run)
     chosen = _as_one_model(problem, chosen, bound, run)
     routes = keep_promises(problem, _as_routes(problem, chosen), tree_ids)
-    routes = with_fewer_days(problem, routes)
+    routes = with_fewer_days(_remembering(problem), routes, seconds=run.left)
     return _plan(problem, bound, columns_of(routes), run, done)
+
+
+def _remembering(problem: Problem) -> Problem:
+    """Let the problem remember ways, for looking at a few routes many times."""
+    return replace(problem, travel=RememberedDrives(problem.travel))
 
 
 def _choose(
@@ -117,7 +124,7 @@ def _choose(
     offered = list(dict.fromkeys((*best, *columns_of(draft.routes), *worthiest)))
     seconds = None
     if run.seconds is not None:
-        seconds = max(0.5, run.seconds - run.elapsed - 0.3)
+        seconds = max(0.5, run.choice_ends - run.elapsed)
     if run.stopped:
         seconds = min(seconds or 5.0, 5.0)
     work = min(MOST_CHOICE_WORK, CHOICE_WORK_OF_A_ROUND * (run.rounds or DEFAULT_ROUNDS))

@@ -9,6 +9,7 @@ from forestcycle.progress import Progress
 
 SHARE_FOR_BOUND = 0.2
 SHARE_FOR_CHOICE = 0.08
+SHARE_FOR_LAST_LOOK = 0.02
 SHARE_FOR_ROUTES = 0.35
 
 
@@ -35,6 +36,16 @@ class Run:
         if self.rounds is not None:
             return rounds / self.rounds
         return self.elapsed / max(self.search_ends, 1e-9)
+
+    @property
+    def left(self) -> float | None:
+        """Seconds until the call should end; None without a clock."""
+        return None if self.seconds is None else max(0.0, self.seconds - self.elapsed)
+
+    @property
+    def choice_ends(self) -> float:
+        """Elapsed seconds at which the plan is chosen, and a last look at it begins."""
+        return np.inf if self.seconds is None else self.seconds * (1 - SHARE_FOR_LAST_LOOK) - 0.3
 
     @property
     def bound_ends(self) -> float | None:

@@ -1,6 +1,7 @@
-"""Ways between the stops of a day, searched once and remembered."""
+"""Drives searched once and remembered."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -12,18 +13,20 @@ STOPS_OF_A_DAY = 120
 
 @dataclass(frozen=True)
 class RememberedDrives:
-    """Travel that searches the ways between the stops of a day once only.
-
-    A day's route is looked at many times, with a stop more here or there.
+    """Travel that searches the ways of a day's route once only.
 
     Attributes
     ----------
     streets : Minutes
+    whole_days : bool
+        Remember the ways between all stops of a day, for routes that are looked at
+        again with a stop more here or there. Else the legs driven, which are few.
     searched : dict of (int, int) to float
-        Minutes between stops of one day that have been asked for.
+        Minutes of what is remembered.
     """
 
     streets: Minutes
+    whole_days: bool = field(default=True, kw_only=True)
     searched: dict[tuple[int, int], float] = field(
         default_factory=dict, repr=False, compare=False, kw_only=True
     )
@@ -36,7 +39,7 @@ class RememberedDrives:
             drives = self._drives(np.full(len(end), start[0]), end)
             if drives is not None:
                 return drives[None, :]
-        if len(start) <= STOPS_OF_A_DAY and np.array_equal(start, end):
+        if self.whole_days and len(start) <= STOPS_OF_A_DAY and np.array_equal(start, end):
             return self._among(start)
         return self.streets.minutes(start, end)
 
@@ -56,7 +59,11 @@ class RememberedDrives:
         if drives is not None:
             return drives
         distinct, at = np.unique(nodes, return_inverse=True)
-        return np.asarray(self.minutes(distinct, distinct)[at[:-1], at[1:]])
+        legs = np.asarray(self.minutes(distinct, distinct)[at[:-1], at[1:]], dtype=np.float64)
+        if not self.whole_days:
+            pairs = pairwise(nodes.tolist())
+            self.searched.update(zip(pairs, legs.tolist(), strict=True))
+        return legs
 
     def _among(self, nodes: Integers) -> Floats:
         """Minutes between the stops of a day, remembered: a day is asked for many times."""
