@@ -3,6 +3,7 @@
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.practice.next_visit import next_recall
@@ -60,7 +61,7 @@ def stops_layer(outcome: Outcome) -> gpd.GeoDataFrame:
     )
 
 
-def clock(minutes: "np.typing.NDArray[np.float64]") -> list[str]:
+def clock(minutes: NDArray[np.float64]) -> list[str]:
     """Minutes of the day as ``HH:MM``, rounded down to the minute."""
     whole = np.floor(minutes + 1e-6).astype(np.int64)
     return [f"{minute // 60:02d}:{minute % 60:02d}" for minute in whole]
