@@ -1,5 +1,6 @@
 """Tasks in processes of this machine."""
 
+import contextlib
 import multiprocessing
 import os
 import pickle
@@ -9,6 +10,7 @@ import tempfile
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -136,7 +138,8 @@ class Processes:
     def _new_worker(self) -> _Worker:
         ours, theirs = self._start.Pipe()
         process = self._start.Process(target=_serve, args=(theirs,), daemon=True)
-        process.start()
+        with _deaf_to_interruptions():
+            process.start()
         theirs.close()
         return _Worker(process, ours)
 
@@ -150,6 +153,24 @@ class Processes:
         shutil.rmtree(self._folder, ignore_errors=True)
 
 
+@contextlib.contextmanager
+def _deaf_to_interruptions() -> Iterator[None]:
+    """Let what is started in here ignore Ctrl-C from its first moment on, while it loads too.
+
+    A process inherits the signals that are held back. Here they are held back for
+    as long as a start takes.
+    """
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    resource_tracker.ensure_running()  # started with the first worker, it would let them through
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _serve(connection: Connection) -> None:
     """Carry out tasks until the parent process closes the connection."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -158,7 +179,10 @@ def _serve(connection: Connection) -> None:
             message = connection.recv_bytes()
         except (EOFError, OSError):
             return
-        connection.send_bytes(_carry_out(message))
+        try:
+            connection.send_bytes(_carry_out(message))
+        except OSError:  # the parent process was killed
+            return
 
 
 def _carry_out(message: bytes) -> bytes:

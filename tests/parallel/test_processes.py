@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import textwrap
+import time
 
 import numpy as np
 import pytest
@@ -135,3 +136,53 @@ def test_ctrl_c_keeps_what_is_done_and_leaves_no_process(tmp_path):
     for pid in workers.split()[1:]:
         with pytest.raises(ProcessLookupError):
             os.kill(int(pid), 0)
+
+
+def start_slow_tasks(folder):
+    """Start a script whose workers load their modules and then have a second of work each."""
+    script = folder / "script.py"
+    script.write_text(
+        textwrap.dedent(
+            """
+            from forestcycle.parallel import Processes, Task
+            from tests.parallel import jobs
+
+            if __name__ == "__main__":
+                with Processes(2) as executor:
+                    print("starts", flush=True)
+                    tasks = [Task(str(n), 1.0) for n in range(20)]
+                    try:
+                        for _ in executor.run(jobs.pid, tasks, executor.share(None)):
+                            print("done", flush=True)
+                    except KeyboardInterrupt:
+                        print("interrupted", flush=True)
+            """
+        )
+    )
+    return subprocess.Popen(
+        [sys.executable, str(script)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        start_new_session=True,
+    )
+
+
+def test_ctrl_c_while_workers_load_is_told_once(tmp_path):
+    process = start_slow_tasks(tmp_path)
+    assert process.stdout.readline() == "starts\n"
+    time.sleep(0.4)
+    os.killpg(process.pid, signal.SIGINT)
+    told, errors = process.communicate(timeout=60)
+    assert (process.returncode, errors) == (0, "")
+    assert told.splitlines()[-1] == "interrupted"
+
+
+def test_workers_of_a_killed_process_leave_without_a_word(tmp_path):
+    process = start_slow_tasks(tmp_path)
+    while process.stdout.readline() != "done\n":
+        pass
+    process.kill()
+    _, errors = process.communicate(timeout=60)  # until the last worker has closed them
+    assert errors == ""
