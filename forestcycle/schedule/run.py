@@ -8,8 +8,8 @@ import numpy as np
 from forestcycle.progress import Progress
 
 SHARE_FOR_BOUND = 0.2
-SHARE_FOR_CHOICE = 0.08
-SHARE_FOR_LAST_LOOK = 0.02
+SHARE_FOR_CHOICE = 0.12
+SHARE_FOR_LAST_LOOK = 0.05
 SHARE_FOR_ROUTES = 0.35
 
 
