@@ -182,7 +182,7 @@ def _out_of_hours(problem: Problem, plan: Plan, trees: IntArray) -> tuple[Texts,
     if problem.has_hours:
         text[MOST_HOURS_EXAMINED:] = NOT_EXAMINED
         # Every place on a route is tried: without a memory, each would be a search of its own.
-        problem = replace(problem, travel=RememberedDrives(problem.travel))
+        problem = replace(problem, travel=RememberedDrives.of(problem.travel))
         for row, tree in enumerate(trees[:MOST_HOURS_EXAMINED].tolist()):
             if not fits_somewhere_near(problem, plan, tree):
                 word[row], text[row] = str(LeftOut.HOURS), _not_in_hours(problem, tree)

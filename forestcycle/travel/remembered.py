@@ -31,6 +31,11 @@ class RememberedDrives:
         default_factory=dict, repr=False, compare=False, kw_only=True
     )
 
+    @classmethod
+    def of(cls, travel: Minutes) -> "RememberedDrives":
+        """Wrap travel, unless it remembers already."""
+        return travel if isinstance(travel, RememberedDrives) else cls(travel)
+
     def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
         """Driving minutes, shape (origins, destinations)."""
         start = np.atleast_1d(np.asarray(origins, dtype=np.int64))
@@ -59,11 +64,26 @@ class RememberedDrives:
         if drives is not None:
             return drives
         distinct, at = np.unique(nodes, return_inverse=True)
+        newcomer = self._one_newcomer(nodes)
+        if newcomer is not None:
+            self._search(newcomer, distinct)
+            self._search(distinct, newcomer)
+            return self.legs(nodes)
         legs = np.asarray(self.minutes(distinct, distinct)[at[:-1], at[1:]], dtype=np.float64)
         if not self.whole_days:
             pairs = pairwise(nodes.tolist())
             self.searched.update(zip(pairs, legs.tolist(), strict=True))
         return legs
+
+    def _one_newcomer(self, nodes: Integers) -> Integers | None:
+        """Return the stop that all unknown legs begin or end at, the least known of two."""
+        unknown = [
+            {a, b} for a, b in pairwise(nodes.tolist()) if a != b and self._single(a, b) is None
+        ]
+        shared = sorted(set.intersection(*unknown))
+        names = nodes.tolist()
+        known = {a: sum(self._single(a, b) is not None for b in names) for a in shared}
+        return np.array([min(shared, key=known.__getitem__)]) if shared else None
 
     def _among(self, nodes: Integers) -> Floats:
         """Minutes between the stops of a day, remembered: a day is asked for many times."""

@@ -51,6 +51,19 @@ def test_one_more_stop_is_searched_alone():
     assert len(known.searched) == 4 * 4 + 2 * (2 * 4 + 1)
 
 
+def test_a_stop_put_into_a_known_route_is_searched_alone():
+    travel = streets()
+    counted = Counted(travel)
+    known = KnownWays(counted, {}, whole_days=False)
+    route = np.array([3, 1, 7, 5])
+    known.legs(route)
+    for place in range(len(route) + 1):
+        longer = np.insert(route, place, 9)
+        right = travel.minutes(longer, longer)[np.arange(4), np.arange(1, 5)]
+        assert np.allclose(known.legs(longer), right, rtol=1e-12)
+    assert counted.asked == 3
+
+
 def test_known_ways_come_first():
     counted = Counted(streets())
     way = Way(4.0, 900.0, np.zeros((2, 2)))
