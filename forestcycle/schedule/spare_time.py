@@ -9,6 +9,7 @@ from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import may_visit
 from forestcycle.schedule.timetable import legs_of
+from forestcycle.travel.remembered import RememberedDrives
 
 NEAR_STOPS = 4
 TREES_AT_ONCE = 100
@@ -190,11 +191,21 @@ def fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
     free = np.setdiff1d(allowed, plan.crew_day)
     free = free[problem.day_cost_cents[free] <= money_left(problem, plan)]
     alike = _one_of_each_kind(problem, free)
-    for day in (*np.unique(near).tolist(), *alike.tolist()):
-        route = plan.tree[plan.crew_day == day]
+    days = (*np.unique(near).tolist(), *alike.tolist())
+    routes = {day: plan.tree[plan.crew_day == day] for day in days}
+    _meet(problem, tree, routes)
+    for day, route in routes.items():
         if any(fits(problem, day, np.insert(route, k, tree)) for k in range(len(route) + 1)):
             return True
     return False
+
+
+def _meet(problem: Problem, tree: int, routes: dict[int, IntArray]) -> None:
+    """Search a tree's ways to and from all these routes at once."""
+    if routes and isinstance(problem.travel, RememberedDrives):
+        trees = np.concatenate(list(routes.values()))
+        nodes = np.unique(np.concatenate([problem.depot[list(routes)], problem.place[trees]]))
+        problem.travel.meet(problem.place[[tree]], nodes)
 
 
 def _one_of_each_kind(problem: Problem, crew_days: IntArray) -> IntArray:

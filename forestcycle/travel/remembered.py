@@ -66,14 +66,24 @@ class RememberedDrives:
         distinct, at = np.unique(nodes, return_inverse=True)
         newcomer = self._one_newcomer(nodes)
         if newcomer is not None:
-            self._search(newcomer, distinct)
-            self._search(distinct, newcomer)
+            self.meet(newcomer, distinct)
             return self.legs(nodes)
         legs = np.asarray(self.minutes(distinct, distinct)[at[:-1], at[1:]], dtype=np.float64)
         if not self.whole_days:
             pairs = pairwise(nodes.tolist())
             self.searched.update(zip(pairs, legs.tolist(), strict=True))
         return legs
+
+    def meet(self, newcomer: Integers, others: Integers) -> None:
+        """Search the ways from new nodes to others and back, all at once.
+
+        Parameters
+        ----------
+        newcomer : (m,) int64
+        others : (k,) int64
+        """
+        self._search(newcomer, others)
+        self._search(others, newcomer)
 
     def _one_newcomer(self, nodes: Integers) -> Integers | None:
         """Return the stop that all unknown legs begin or end at, the least known of two."""
@@ -92,8 +102,7 @@ class RememberedDrives:
         if len(new) * 2 >= len(nodes):
             self._search(nodes, nodes)
         elif len(new):
-            self._search(new, nodes)
-            self._search(nodes, new)
+            self.meet(new, nodes)
         minutes = [self.searched[a, b] if a != b else 0.0 for a in names for b in names]
         return np.array(minutes, dtype=np.float64).reshape(len(names), len(names))
 
