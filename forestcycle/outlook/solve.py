@@ -6,7 +6,8 @@ linear program over the courses found so far corrects the prices
 (:mod:`forestcycle.outlook.master`). This is column generation. For any prices
 that are not negative, the cost of all best courses less what crews and money
 earn at those prices is a lower limit on the loss of any plan, by weak duality,
-for whole crews too.
+for whole crews too. Where whole crews cost more than parts of them,
+:mod:`forestcycle.outlook.whole_crews` raises that limit.
 """
 
 from collections.abc import Iterator
@@ -22,6 +23,7 @@ from forestcycle.outlook.respond import Prices, Response, Use, blocks, respond, 
 from forestcycle.outlook.states import FloatArray
 from forestcycle.outlook.supply import SKILL_COUNT, Supply, supply
 from forestcycle.outlook.trajectory import Trajectory
+from forestcycle.outlook.whole_crews import CrewCuts
 from forestcycle.progress import Progress, Step, silent
 
 GOOD_GAP = 1e-3
@@ -30,6 +32,8 @@ MOST_COURSES = 45
 """Courses kept per block; more make the program slow and hardly better."""
 KEEP_OLD_PRICES = 0.6
 POLISHING_ROUNDS = 30
+MOST_CREW_CHOICES = 12
+"""Choices of whole crews that are worked out, one after another."""
 WHOLE_GAP, WHOLE_SECONDS = 2e-3, 20.0
 NOBODY_PAYS = 1e12
 LEAST_HELP, NEGLIGIBLE_LOSS = 1e-7, 1e-6
@@ -49,7 +53,7 @@ class HorizonPlan:
     loss : float
         Worth undone over all years counted, those beyond the end included.
     bound : float
-        No plan loses less, with whole crews or without.
+        No plan with whole crews loses less.
     relaxed_loss : float
         With parts of crews allowed.
     minute_price : (years, skills) float64
@@ -130,16 +134,17 @@ def solve_horizon(
         terms=terms,
         storm_days=horizon.chances.storm_days,
     )
-    columns = Columns()
-    search = _Search(horizon, offer, columns)
+    columns, cuts = Columns(), CrewCuts(offer)
+    search = _Search(horizon, offer, columns, cuts)
     search.begin(known)
     relaxed = search.run(progress)
-    mixture, use = _with_whole_crews(horizon, offer, columns, relaxed, known, progress)
+    found, bound = _with_whole_crews(horizon, offer, columns, cuts, relaxed, known, progress)
+    mixture, use = found
     return HorizonPlan(
         budget=budget,
         trajectory=_trajectory(horizon, offer, mixture, use, years),
         loss=mixture.loss,
-        bound=search.bound,
+        bound=max(search.bound, bound),
         relaxed_loss=relaxed.loss,
         minute_price=search.prices.minute[:years],
         day_price=_day_price(offer, search.prices)[:years],
@@ -164,8 +169,9 @@ def _day_price(offer: Supply, prices: Prices) -> FloatArray:
 class _Search:
     """Column generation for one supply of crews and money."""
 
-    def __init__(self, horizon: Horizon, offer: Supply, columns: Columns) -> None:
-        self._horizon, self._offer, self._columns = horizon, offer, columns
+    def __init__(self, horizon: Horizon, offer: Supply, columns: Columns, cuts: CrewCuts) -> None:
+        self._horizon, self._offer = horizon, offer
+        self._columns, self._cuts = columns, cuts
         self.master = Master(offer, columns, blocks(horizon), np.ones(offer.years))
         self.bound, self.rounds = -np.inf, 0
         self.prices = self._flat_prices(0.0)
@@ -196,6 +202,7 @@ class _Search:
     def _ask(self, prices: Prices) -> Use:
         """Let trees answer prices, and keep the bound if it is better."""
         response = respond(self._horizon, prices)
+        self._cuts.add(prices, response)
         limit = lower_bound(self._offer, prices, response)
         if limit > self.bound:
             self.bound, self.prices = limit, prices
@@ -245,31 +252,49 @@ def _with_whole_crews(
     horizon: Horizon,
     offer: Supply,
     columns: Columns,
+    cuts: CrewCuts,
     relaxed: Mixture,
     known: HorizonPlan | None,
     progress: Progress,
-) -> tuple[Mixture, Use]:
-    """Return the best mixture found with whole crews, and what each block does in it.
+) -> tuple[tuple[Mixture, Use], float]:
+    """Return the best mixture found with whole crews, what each block does in it, and a bound.
 
     Crews rounded up will do where only days worked are paid. Else a
-    mixed-integer program over the courses found so far chooses, and more
-    courses are generated for its crews.
+    mixed-integer program over the courses found so far chooses crews to begin with; then
+    those that could lose least by the prices met so far are tried, one after another, with
+    courses generated for them, until loss and bound meet.
     """
     count = blocks(horizon)
     tried: list[tuple[Mixture, Use]] = []
     for crews in (needed_crews(offer, relaxed), None if known is None else known.crews):
         found = _mixture_with(horizon, offer, columns, crews)
         tried += [] if found is None else [(found, columns.mixed(found.share, count))]
-    if min((found.loss for found, _ in tried), default=np.inf) > relaxed.loss * (1 + GOOD_GAP):
-        master = Master(offer, columns, count, np.ones(offer.years))
-        progress(Step("choosing whole crews"))
-        chosen = master.whole(gap=WHOLE_GAP, seconds=WHOLE_SECONDS)
-        if chosen is not None:
-            tried.append((chosen, columns.mixed(chosen.share, count)))
-            search = _Search(horizon, offer.with_crews(chosen.crews), columns)
+    bound = -np.inf
+    if min((found.loss for found, _ in tried), default=np.inf) <= relaxed.loss * (1 + GOOD_GAP):
+        return min(tried, key=lambda pair: pair[0].loss), bound
+    progress(Step("choosing whole crews"))
+    chosen = Master(offer, columns, count, np.ones(offer.years)).whole(
+        gap=WHOLE_GAP, seconds=WHOLE_SECONDS
+    )
+    if chosen is not None:
+        tried.append((chosen, columns.mixed(chosen.share, count)))
+    next_crews = None if chosen is None else chosen.crews
+    worked_out: set[bytes] = set()
+    for _ in range(MOST_CREW_CHOICES):
+        if next_crews is not None:
+            worked_out.add(next_crews.tobytes())
+            search = _Search(horizon, offer.with_crews(next_crews), columns, cuts)
             polished = search.run(progress, rounds=POLISHING_ROUNDS)
             tried.append((polished, columns.mixed(polished.share, count)))
-    return min(tried, key=lambda pair: pair[0].loss)
+        choice = cuts.least()
+        if choice is None:
+            break
+        bound = max(bound, choice.bound)
+        least = min(found.loss for found, _ in tried) if tried else np.inf
+        if least - bound <= GOOD_GAP * least or choice.crews.tobytes() in worked_out:
+            break
+        next_crews = choice.crews
+    return min(tried, key=lambda pair: pair[0].loss), bound
 
 
 def _mixture_with(

@@ -102,13 +102,8 @@ class Supply:
         -------
         float
         """
-        best = np.where(self.has_skill, minute[:, :, None], 0.0).max(axis=1)
-        per_day = best * self.minutes_per_day * self.worked[:, None]
-        per_day = (per_day - cent[:, None] * self.day_cents) * self.days
-        earned = np.where(per_day > 0, per_day, per_day * self.least_paid[:, None])
-        per_crew = np.zeros((self.terms, len(self.crew_kinds)))
-        np.add.at(per_crew, self.term_of_year, earned)
-        total = float(cent @ np.where(cent > 0, self.cents, 0.0))
+        per_crew = self.earned_per_crew(minute, cent)
+        total = self.money_worth(cent)
         total += float((per_crew * self.least_crews).sum())
         more = self.most_crews - self.least_crews
         left = self.most_together - self.least_crews.sum(axis=1)
@@ -118,6 +113,31 @@ class Supply:
             hired = np.clip(together - before, 0, most[order])
             total += float((gains[order] * hired).sum())
         return total
+
+    def earned_per_crew(self, minute: FloatArray, cent: FloatArray) -> FloatArray:
+        """Return what a crew earns in a term at prices, less what it is paid.
+
+        Parameters
+        ----------
+        minute : (years, skills) float64
+        cent : (years,) float64
+
+        Returns
+        -------
+        (terms, kinds) float64
+            Below 0 where a crew must be paid that earns less.
+        """
+        best = np.where(self.has_skill, minute[:, :, None], 0.0).max(axis=1)
+        per_day = best * self.minutes_per_day * self.worked[:, None]
+        per_day = (per_day - cent[:, None] * self.day_cents) * self.days
+        earned = np.where(per_day > 0, per_day, per_day * self.least_paid[:, None])
+        per_crew = np.zeros((self.terms, len(self.crew_kinds)))
+        np.add.at(per_crew, self.term_of_year, earned)
+        return per_crew
+
+    def money_worth(self, cent: FloatArray) -> float:
+        """Return what the money of all years is worth at prices."""
+        return float(cent @ np.where(cent > 0, self.cents, 0.0))
 
     @property
     def days(self) -> FloatArray:
