@@ -169,9 +169,9 @@ def pack_year(
         progress=progress,
         **limit,
     )
-    # From here on the same legs are asked for again and again.
-    problem = replace(problem, travel=RememberedDrives(travel, whole_days=False))
-    reason, reason_text = reasons(problem, plan, ineligible, inventory, assessment, settings)
+    # Reasons and timetable ask for the same legs again and again.
+    asked = replace(problem, travel=RememberedDrives(travel, whole_days=False))
+    reason, reason_text = reasons(asked, plan, ineligible, inventory, assessment, settings)
     return Outcome(
         city=city,
         assessment=assessment,
@@ -179,7 +179,7 @@ def pack_year(
         calendar=crew_calendar(settings),
         problem=problem,
         plan=plan,
-        timetable=timetable(problem, plan),
+        timetable=timetable(asked, plan),
         reason=reason,
         reason_text=reason_text,
     )
