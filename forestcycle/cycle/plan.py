@@ -15,8 +15,8 @@ from forestcycle.cycle.named import check_names
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.summarise import summarise
 from forestcycle.cycle.summary import Summary
+from forestcycle.cycle.written_plan import write_verified
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.inventory.store import write_layers
 from forestcycle.parallel import Executor
 from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
@@ -28,7 +28,6 @@ from forestcycle.schedule import (
     reasons,
     solve,
     timetable,
-    verify,
 )
 from forestcycle.schedule.problem import IntArray
 from forestcycle.travel import Travel, build_travel
@@ -115,18 +114,8 @@ def write_plan(outcome: Outcome, folder: Path, *, progress: Progress = silent) -
     """
     progress(Step("writing the plan"))
     layers = plan_layers(outcome)
-    write_layers(folder / "plan.gpkg", layers)
     summary = summarise(outcome, layers["crew_days"])
-    write_text_atomically(folder / "summary.json", summary.to_json())
-    progress(Step("verifying the plan"))
-    verification = verify(folder)
-    summary = replace(
-        summary,
-        verified=verification.ok,
-        verification_faults=[str(fault) for fault in verification.faults],
-    )
-    write_text_atomically(folder / "summary.json", summary.to_json())
-    return summary
+    return write_verified(folder, layers, summary, progress=progress)
 
 
 def pack_year(

@@ -14,14 +14,13 @@ from forestcycle.cycle.revision_report import RevisionReport
 from forestcycle.cycle.summarise import summarise
 from forestcycle.cycle.summary import Summary
 from forestcycle.cycle.versions import next_version
+from forestcycle.cycle.written_plan import write_verified
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.spreadsheet import inert_table
-from forestcycle.inventory.store import write_layers
 from forestcycle.progress import Progress, Step
 from forestcycle.publish import publish
 from forestcycle.publish.outlook_folder import kept_outlook
 from forestcycle.publish.unchanged import Unchanged
-from forestcycle.schedule import verify
 
 
 def write_revision(
@@ -66,19 +65,10 @@ def write_revision(
     change, changes = with_change(now, report)
     with next_version(now.plan.folder, change) as fresh:
         progress(Step("writing the plan"))
-        write_layers(fresh / "plan.gpkg", layers | {"changes": changes})
         summary = summarise(outcome, layers["crew_days"])
         reserve = int((layers["crew_days"]["use"] == "storm reserve").sum())
         summary = replace(summary, crew_days_storm_reserve=reserve)
-        write_text_atomically(fresh / "summary.json", summary.to_json())
-        progress(Step("verifying the plan"))
-        verification = verify(fresh)
-        summary = replace(
-            summary,
-            verified=verification.ok,
-            verification_faults=[str(fault) for fault in verification.faults],
-        )
-        write_text_atomically(fresh / "summary.json", summary.to_json())
+        summary = write_verified(fresh, layers | {"changes": changes}, summary, progress=progress)
         write_text_atomically(fresh / "revision.csv", inert_table(table).to_csv(index=False))
         write_text_atomically(fresh / "revision.json", report.to_json())
         same = _unchanged_crew_days(now.plan, layers["stops"])

@@ -13,7 +13,7 @@ from forestcycle.schedule.draft import Draft
 from forestcycle.schedule.mandatory import inserted
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import may_visit
-from forestcycle.schedule.timetable import legs_of
+from forestcycle.schedule.timetable import route_minutes
 
 NEAR_DAYS = 6
 MOST_TRIED = 40
@@ -73,8 +73,7 @@ def _spread_over_others(
 
 def _free(problem: Problem, day: int, route: IntArray) -> float:
     """Minutes that a crew-day has left."""
-    taken = legs_of(problem, day, route).sum() + problem.service_minutes[route].sum()
-    return float(problem.capacity_minutes[day] - taken)
+    return float(problem.capacity_minutes[day] - route_minutes(problem, day, route))
 
 
 def _near(routes: Sequence[IntArray], centres: FloatArray, day: int) -> list[int]:

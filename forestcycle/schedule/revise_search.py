@@ -24,7 +24,7 @@ from forestcycle.schedule.territory import (
     may_visit,
     territories,
 )
-from forestcycle.schedule.timetable import legs_of
+from forestcycle.schedule.timetable import route_minutes
 
 DAYS_TOGETHER = 5
 STEPS_PER_DAY = 2_000
@@ -327,5 +327,5 @@ def _has_time(problem: Problem, day: int, route: IntArray, visit: int) -> bool:
     """Whether a crew-day that is used anyway may take a visit, were it on the way."""
     if not len(route) or not may_visit(problem, np.array([day]), np.array([visit]))[0, 0]:
         return False
-    minutes = legs_of(problem, day, route).sum() + problem.service_minutes[route].sum()
+    minutes = route_minutes(problem, day, route)
     return bool(minutes + problem.service_minutes[visit] <= problem.capacity_minutes[day])

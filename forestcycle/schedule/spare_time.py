@@ -8,7 +8,7 @@ from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import may_visit
-from forestcycle.schedule.timetable import legs_of
+from forestcycle.schedule.timetable import route_minutes
 from forestcycle.travel.remembered import RememberedDrives
 
 NEAR_STOPS = 4
@@ -32,7 +32,7 @@ def free_minutes(problem: Problem, plan: Plan) -> FloatArray:
     bounds = np.searchsorted(plan.crew_day, np.arange(problem.crew_days + 1))
     for day in np.unique(plan.crew_day).tolist():
         trees = plan.tree[bounds[day] : bounds[day + 1]]
-        free[day] -= legs_of(problem, day, trees).sum() + problem.service_minutes[trees].sum()
+        free[day] -= route_minutes(problem, day, trees)
     return free
 
 

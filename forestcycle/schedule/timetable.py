@@ -82,6 +82,23 @@ def legs_of(problem: Problem, crew_day: int, trees: IntArray) -> FloatArray:
     return np.asarray(legs, dtype=np.float64)
 
 
+def route_minutes(problem: Problem, crew_day: int, trees: IntArray) -> float:
+    """Minutes of a route: at its trees, on its legs and for parking; waiting is not counted.
+
+    Parameters
+    ----------
+    problem : Problem
+    crew_day : int
+    trees : (s,) int64
+        In order.
+
+    Returns
+    -------
+    float
+    """
+    return float(legs_of(problem, crew_day, trees).sum() + problem.service_minutes[trees].sum())
+
+
 def _drives(problem: Problem, nodes: IntArray) -> FloatArray:
     """Minutes from each node to the next."""
     if isinstance(problem.travel, RememberedDrives):
