@@ -5,7 +5,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from forestcycle.settings.base import Part
+from forestcycle.settings.base import Part, TimeOfDay
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 Skill = Literal["ground", "climb", "lift", "line_clearance"]
@@ -40,7 +40,7 @@ class Crew(Part):
     equipment: tuple[str, ...] = Field(
         default=(), description="What it brings along, by the names of the [[equipment]] rules."
     )
-    shift_start: time = Field(default=time(7, 0), description="Start of the shift.")
+    shift_start: TimeOfDay = Field(default=time(7, 0), description="Start of the shift.")
     shift_minutes: int = Field(
         default=480, gt=0, le=960, description="Length of the shift, with break and set-up."
     )

@@ -1,11 +1,10 @@
 """``[[hours]]`` and ``[[equipment]]``: what the work at some trees is bound to."""
 
-from datetime import time
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from forestcycle.settings.base import Part
+from forestcycle.settings.base import Part, TimeOfDay
 
 Target = Literal["street", "footway", "school", "playground", "park", "unknown"]
 
@@ -44,8 +43,8 @@ class HoursRule(TreeRule):
     The whole visit of a tree lies within them.
     """
 
-    work_from: time = Field(description="Work may begin.")
-    work_until: time = Field(description="Work must have ended.")
+    work_from: TimeOfDay = Field(description="Work may begin.")
+    work_until: TimeOfDay = Field(description="Work must have ended.")
 
     @model_validator(mode="after")
     def _hours_run_forward(self) -> Self:
