@@ -1,7 +1,6 @@
 """Read a plan's folder: ``plan.gpkg`` and ``summary.json`` into one object."""
 
 import contextlib
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ import pyogrio
 from shapely.errors import GEOSException
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.publish.plan_summary import read_summary
 
 PLAN_FILE = "plan.gpkg"
 SUMMARY_FILE = "summary.json"
@@ -167,18 +167,8 @@ def _read(path: Path, layers: set[str]) -> PlanFolder:
         set_aside=table("set_aside"),
         prices=table("prices"),
         run=dict(zip(run["key"], run["value"], strict=True)),
-        summary=_summary(path / SUMMARY_FILE),
+        summary=read_summary(path / SUMMARY_FILE),
     )
-
-
-def _summary(path: Path) -> dict[str, Any]:
-    try:
-        summary = json.loads(path.read_text(encoding="utf-8"))
-    except ValueError as error:
-        raise StoreError(Fault(f"cannot be read: {error}", str(path), "plan again")) from None
-    if not isinstance(summary, dict):
-        raise StoreError(Fault("is no summary of a plan", str(path), "plan again"))
-    return summary
 
 
 def _require_numbers(plan: Path, layer: str, frame: pd.DataFrame) -> None:

@@ -52,13 +52,6 @@ def test_a_file_that_is_no_geopackage_is_said_to_be_so(tmp_path):
         read_plan_folder(tmp_path)
 
 
-def test_a_broken_summary_is_said_to_be_so(tmp_path):
-    folder = write_example_plan(tmp_path / "plan")
-    (folder / "summary.json").write_text("{")
-    with pytest.raises(StoreError, match=r"summary\.json"):
-        read_plan_folder(folder)
-
-
 def spoil(folder, layer, **columns):
     path = folder / "plan.gpkg"
     table = pyogrio.read_dataframe(path, layer=layer)
@@ -71,10 +64,3 @@ def test_spoilt_columns_are_all_named(tmp_path):
     with pytest.raises(StoreError) as caught:
         read_plan_folder(folder)
     assert len(caught.value.faults) == 3
-
-
-def test_a_summary_that_is_a_list_is_none(tmp_path):
-    folder = write_example_plan(tmp_path / "plan")
-    (folder / "summary.json").write_text("[]")
-    with pytest.raises(StoreError, match="no summary"):
-        read_plan_folder(folder)
