@@ -4,21 +4,19 @@ import contextlib
 import multiprocessing
 import os
 import pickle
-import shutil
 import signal
-import tempfile
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from pathlib import Path
 from typing import Any, Self
 
 from forestcycle.errors import Fault, WorkerError
 from forestcycle.parallel.answer import Failure, answer, sendable, value_of
 from forestcycle.parallel.parcel import Parcel
+from forestcycle.parallel.parcel_folder import ParcelFolder
 from forestcycle.parallel.task import Argument, Done, Result, Shared, Task, Value
 
 MOST_TRIES = 3
@@ -66,13 +64,11 @@ class Processes:
         self.workers = workers or os.cpu_count() or 1
         self._start = multiprocessing.get_context("spawn")
         self._idle: list[_Worker] = []
-        self._folder = Path(tempfile.mkdtemp(prefix="forestcycle-"))
-        self._parcels = 0
+        self._folder = ParcelFolder()
 
     def share(self, value: Value) -> Shared[Value]:
         """Write the value to a file that the workers map into memory."""
-        self._parcels += 1
-        return Parcel.write(value, self._folder / f"{self._parcels}.parcel")
+        return Parcel.write(value, self._folder.new_parcel())
 
     def run(
         self,
@@ -150,7 +146,7 @@ class Processes:
         for worker in self._idle:
             worker.stop()
         self._idle.clear()
-        shutil.rmtree(self._folder, ignore_errors=True)
+        self._folder.remove()
 
 
 @contextlib.contextmanager
