@@ -2,6 +2,7 @@
 
 import time
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -72,6 +73,7 @@ def write_revision(
         write_text_atomically(fresh / "revision.csv", inert_table(table).to_csv(index=False))
         write_text_atomically(fresh / "revision.json", report.to_json())
         same = _unchanged_crew_days(now.plan, layers["stops"])
+        same |= _crew_days_before(layers["crew_days"], now.facts.from_day)
         publish(
             fresh,
             outlook=kept_outlook(now.plan.folder),
@@ -96,6 +98,12 @@ def _unchanged_crew_days(plan: PlanInForce, stops: pd.DataFrame) -> set[str]:
     before, after = printed(plan.stops), printed(stops)
     common = before.index.intersection(after.index)
     return set(common[(before[common] == after[common]).to_numpy(bool)])
+
+
+def _crew_days_before(crew_days: pd.DataFrame, from_day: date) -> set[str]:
+    """Crew-days that are over: their papers stay as the crews had them in hand."""
+    over = pd.to_datetime(crew_days["date"]) < pd.Timestamp(from_day)
+    return set(crew_days.loc[over, "crew_day_id"].astype(str))
 
 
 def _printed(column: pd.Series) -> pd.Series:

@@ -45,6 +45,11 @@ def before(city: Path, day: date) -> pd.DataFrame:
     return stops[stops["date"] < pd.Timestamp(day)]
 
 
+def sheets_of(city: Path, day: pd.Timestamp) -> dict[str, bytes]:
+    found = (city / "plan" / "sheets").rglob(f"*{day:%Y-%m-%d}*")
+    return {str(sheet.relative_to(city)): sheet.read_bytes() for sheet in found}
+
+
 def test_unchanged_facts_leave_the_plan_alone(city):
     old = (city / "plan" / "plan.gpkg").read_bytes()
     answer = revise(city, date(2027, 1, 1))
@@ -99,6 +104,18 @@ def test_work_not_done_finds_a_new_day_or_is_left(city):
     assert told["why"].str.startswith("no return says that it was done on its day").all()
     assert (table(city, "stops")["date"] >= pd.Timestamp(FROM)).all()
     assert answer.summary.verified, answer.summary.verification_faults
+
+
+def test_papers_of_days_that_are_over_stay_as_the_crews_had_them(city):
+    over = before(city, FROM)
+    outcomes = ["skipped", *["done"] * (len(over) - 1)]
+    record(city, done(over, outcome=outcomes))
+    skipped = over["tree_id"].iloc[0]
+    before_revision = sheets_of(city, over["date"].iloc[0])
+    assert before_revision
+    answer = revise(city)
+    assert answer.table.set_index("tree_id").loc[skipped, "change"] != "stayed"
+    assert sheets_of(city, over["date"].iloc[0]) == before_revision
 
 
 def test_a_visit_made_otherwise_is_not_planned_again_and_is_paid(city):
