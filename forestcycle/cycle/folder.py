@@ -13,14 +13,15 @@ from forestcycle.inventory.atomic import flush_to_disk, is_abandoned
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import carry_over, flush_file_system, replace_folder
 from forestcycle.progress import Progress, silent
-from forestcycle.publish.outlook_folder import KEPT
-from forestcycle.publish.plan_folder import PLAN_FILE
+from forestcycle.publish.index import INDEX_PAGE
+from forestcycle.publish.outputs import OUTPUTS
+from forestcycle.publish.plan_folder import PLAN_FILE, SUMMARY_FILE
 from forestcycle.publish.publishing import PUBLISHING
 
 OWN_NAMES = frozenset(
     {
-        *("plan.gpkg", "summary.json", "index.html", "maps", "crew_lists", "sheets", "report"),
-        *("notices", "revision.csv", "revision.json", KEPT),
+        *(PLAN_FILE, SUMMARY_FILE, INDEX_PAGE, "revision.csv", "revision.json"),
+        *(output.place for output in OUTPUTS),
     }
 )
 

@@ -12,10 +12,10 @@ from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.backdrop import backdrop, world_units
 from forestcycle.publish.crew_rows import CM_PER_INCH
 from forestcycle.publish.day_map import WEEK_FOLDER, week_page
+from forestcycle.publish.output import Edition, Link, Output
 from forestcycle.publish.packing import (
     Column,
     category_column,
@@ -27,11 +27,11 @@ from forestcycle.publish.packing import (
     text_column,
 )
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
-from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain
 
-CITY_PAGE = "maps/city.html"
+FOLDER = "maps"
+CITY_PAGE = f"{FOLDER}/city.html"
 STYLES = ["leaflet/leaflet.css", "site.css", "city.css"]
 SCRIPTS = [
     "leaflet/leaflet.js",
@@ -58,21 +58,18 @@ FINEST_PRIORITY = 8_000
 """Steps from nothing to the highest priority: three digits for all but the lowest."""
 
 
-def write_city_map(plan: PlanFolder, folder: Path, *, progress: Progress = silent) -> Path:
+def write_city_map(edition: Edition) -> list[Path]:
     """Write ``maps/city.html``.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
-    progress : callable
+    edition : Edition
 
     Returns
     -------
-    Path
+    list of Path
     """
-    progress(Step("city map"))
+    plan = edition.plan
     settings = settings_of(plan)
     trees = _neighbours_together(plan.trees)
     title = f"{plain(settings.city.name)}: trees and plan"
@@ -86,9 +83,9 @@ def write_city_map(plan: PlanFolder, folder: Path, *, progress: Progress = silen
     page.add_data("about", script_json(_about(trees, settings.publish.units)))
     page.add_data("ground", script_json({**backdrop(plan), "units": settings.publish.units}))
     page.add_data("trees", pack(_columns(trees, settings.publish.units)), kind="text/plain")
-    path = folder / CITY_PAGE
+    path = edition.folder / CITY_PAGE
     write_text_atomically(path, page.render())
-    return path
+    return [path]
 
 
 def _neighbours_together(trees: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -269,3 +266,19 @@ def _month_colouring(trees: gpd.GeoDataFrame) -> dict[str, Any]:
         "size": 0,
     }
     return {"label": "Planned month", "column": "planned_on", "classes": [rest, *planned]}
+
+
+OUTPUT = Output(
+    "city map",
+    FOLDER,
+    write_city_map,
+    "city map",
+    links=(
+        Link(
+            CITY_PAGE,
+            "City map",
+            "Every tree, what is planned for it and why. Search and filter.",
+            rank=10,
+        ),
+    ),
+)

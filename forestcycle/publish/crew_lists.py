@@ -2,6 +2,7 @@
 
 import csv
 import io
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -9,9 +10,11 @@ import pandas as pd
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.publish.crew_rows import crew_rows, days_of
 from forestcycle.publish.names import safe_name
-from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.output import Edition, Link, Output, Paper, Tables
 from forestcycle.publish.text import inert_cells
 
+FOLDER = "crew_lists"
+ALL_STOPS = f"{FOLDER}/all.csv"
 BYTE_ORDER_MARK = "\ufeff"
 """Tells spreadsheet programs that the file is UTF-8."""
 
@@ -20,30 +23,44 @@ TEXT_COLUMNS = str.split(
 )
 
 
-def write_crew_lists(plan: PlanFolder, folder: Path) -> list[Path]:
+def list_path(crew: str, day: date) -> str:
+    """Name the list of a crew's day.
+
+    Parameters
+    ----------
+    crew : str
+        As the plan has it.
+    day : date
+
+    Returns
+    -------
+    str
+        Relative to the plan's folder.
+    """
+    return f"{FOLDER}/{safe_name(crew)}/{day.isoformat()}.csv"
+
+
+def write_crew_lists(edition: Edition) -> list[Path]:
     """Write ``crew_lists/all.csv`` and ``crew_lists/<crew>/<date>.csv``.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
+    edition : Edition
 
     Returns
     -------
     list of Path
         Every file written, that of all crews first.
     """
-    rows = crew_rows(plan)
+    rows = crew_rows(edition.plan)
     for column in TEXT_COLUMNS:
         rows[column] = inert_cells(rows[column])
-    lists = folder / "crew_lists"
-    everything = lists / "all.csv"
+    everything = edition.folder / ALL_STOPS
     write_csv(everything, rows)
     written = [everything]
-    for (crew, date), day in days_of(plan, rows):
-        path = lists / safe_name(crew) / f"{date}.csv"
-        write_csv(path, day)
+    for (crew, day), stops in days_of(edition.plan, rows):
+        path = edition.folder / list_path(crew, date.fromisoformat(day))
+        write_csv(path, stops)
         written.append(path)
     return written
 
@@ -63,3 +80,21 @@ def write_csv(path: Path, rows: pd.DataFrame) -> None:
     writer.writerow(rows.columns)
     writer.writerows(rows.itertuples(index=False, name=None))
     write_text_atomically(path, BYTE_ORDER_MARK + text.getvalue())
+
+
+OUTPUT = Output(
+    "crew lists",
+    FOLDER,
+    write_crew_lists,
+    "crew lists",
+    links=(
+        Link(ALL_STOPS, "All stops", "One table of the whole year for a spreadsheet.", rank=50),
+    ),
+    papers=(Paper(list_path, carried=False, label="list", rank=20),),
+    tables=Tables(
+        "crew lists",
+        "`crew_lists/all.csv` and `crew_lists/CREW/DATE.csv`. Routes are GPX 1.1, calendars "
+        "iCalendar (RFC 5545).",
+        {"crew list": ALL_STOPS},
+    ),
+)

@@ -14,18 +14,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.progress import Progress, Step, silent
+from forestcycle.progress import Step
 from forestcycle.publish.backdrop import backdrop, paths, world_units
 from forestcycle.publish.crew_day import CrewDay, distance, used_crew_days
 from forestcycle.publish.crew_rows import terms_in_words
 from forestcycle.publish.crew_sheet import CAUTIONS_FILE
 from forestcycle.publish.names import safe_name
+from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.settings.publishing import Publishing
 
-WEEK_FOLDER = "maps/crews"
+FOLDER = "maps"
+WEEK_FOLDER = f"{FOLDER}/crews"
 MARGIN_M = 250.0
 """How much of the city around the week's stops is drawn."""
 
@@ -102,27 +104,25 @@ def crew_weeks(days: list[CrewDay]) -> list[CrewWeek]:
     return [CrewWeek(*week, list(group)) for week, group in groupby(ordered, key)]
 
 
-def write_day_maps(plan: PlanFolder, folder: Path, *, progress: Progress = silent) -> list[Path]:
+def write_day_maps(edition: Edition) -> list[Path]:
     """Write one page per crew and week.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
-    progress : callable
+    edition : Edition
 
     Returns
     -------
     list of Path
     """
+    plan = edition.changed
     settings = settings_of(plan).publish
     weeks = crew_weeks(used_crew_days(plan))
     ways = _ways(plan)
     written = []
     for done, week in enumerate(weeks):
-        progress(Step("day maps", done, len(weeks)))
-        path = folder / week_page(week.crew, week.days[0].date)
+        edition.progress(Step("day maps", done, len(weeks)))
+        path = edition.folder / week_page(week.crew, week.days[0].date)
         write_text_atomically(path, _week_html(plan, week, ways, settings))
         written.append(path)
     return written
@@ -204,3 +204,6 @@ def _ground(plan: PlanFolder, week: CrewWeek, settings: Publishing) -> dict[str,
     bounds = gpd.GeoSeries([*gpd.points_from_xy(*points.T), *ways]).total_bounds
     west, south, east, north = bounds + np.array([-MARGIN_M, -MARGIN_M, MARGIN_M, MARGIN_M])
     return {**backdrop(plan, around=(west, south, east, north)), "units": settings.units}
+
+
+OUTPUT = Output("day maps", FOLDER, write_day_maps, papers=(Paper(week_page, carried=True),))

@@ -5,6 +5,7 @@ Format: GPX 1.1 schema, http://www.topografix.com/GPX/1/1/gpx.xsd.
 """
 
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree as Xml
 
@@ -17,10 +18,11 @@ from forestcycle.inventory.atomic import write_bytes_atomically
 from forestcycle.publish.crew_day import CrewDay, used_crew_days
 from forestcycle.publish.crew_rows import dose_in_words, terms_in_words
 from forestcycle.publish.names import safe_name
-from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain
 
+FOLDER = "sheets"
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
 WGS84 = "EPSG:4326"
 DECIMALS = 6
@@ -29,25 +31,41 @@ DECIMALS = 6
 Degrees = NDArray[np.float64]
 
 
-def write_gpx(plan: PlanFolder, folder: Path) -> list[Path]:
+def route_path(crew: str, day: date) -> str:
+    """Name the route of a crew's day.
+
+    Parameters
+    ----------
+    crew : str
+        As the plan has it.
+    day : date
+
+    Returns
+    -------
+    str
+        Relative to the plan's folder.
+    """
+    return f"{FOLDER}/{safe_name(crew)}/{day.isoformat()}.gpx"
+
+
+def write_gpx(edition: Edition) -> list[Path]:
     """Write ``sheets/<crew>/<date>.gpx`` for every used crew-day.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
+    edition : Edition
 
     Returns
     -------
     list of Path
     """
+    plan = edition.changed
     city = plain(settings_of(plan).city.name)
     written = []
     for day in used_crew_days(plan):
         stops = _degrees([shapely.Point(xy) for xy in day.points], plan.stops.crs)
         way = _degrees([day.way], plan.stops.crs)
-        path = folder / "sheets" / safe_name(day.crew) / f"{day.date.isoformat()}.gpx"
+        path = edition.folder / route_path(day.crew, day.date)
         write_bytes_atomically(path, gpx(day, stops, way, city))
         written.append(path)
     return written
@@ -116,3 +134,12 @@ def _child(parent: Xml.Element, tag: str, text: str | None = None) -> Xml.Elemen
     child = Xml.SubElement(parent, tag)
     child.text = text
     return child
+
+
+OUTPUT = Output(
+    "routes",
+    FOLDER,
+    write_gpx,
+    "routes, calendars and notices",
+    papers=(Paper(route_path, carried=True, label="route", rank=30),),
+)

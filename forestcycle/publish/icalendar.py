@@ -9,29 +9,45 @@ from forestcycle.inventory.atomic import write_bytes_atomically
 from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
 from forestcycle.publish.crew_rows import dose_in_words
 from forestcycle.publish.names import safe_name
-from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.output import Edition, Output
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain
 from forestcycle.settings import CycleSettings
 
+FOLDER = "sheets"
 MOST_OCTETS = 75
 """Of a line, without its end (RFC 5545, 3.1)."""
 STORM_RESERVE = "storm reserve"
 
 
-def write_icalendar(plan: PlanFolder, folder: Path) -> list[Path]:
+def calendar_path(crew: str) -> str:
+    """Name a crew's calendar.
+
+    Parameters
+    ----------
+    crew : str
+        As the plan has it.
+
+    Returns
+    -------
+    str
+        Relative to the plan's folder.
+    """
+    return f"{FOLDER}/{safe_name(crew)}/calendar.ics"
+
+
+def write_icalendar(edition: Edition) -> list[Path]:
     """Write ``sheets/<crew>/calendar.ics`` for every crew with a day's work.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
+    edition : Edition
 
     Returns
     -------
     list of Path
     """
+    plan = edition.plan
     settings = settings_of(plan)
     by_crew: dict[str, list[CrewDay]] = {}
     for day in used_crew_days(plan):
@@ -40,7 +56,7 @@ def write_icalendar(plan: PlanFolder, folder: Path) -> list[Path]:
     written = []
     for crew, days in by_crew.items():
         reserve = spare.loc[spare["crew"].astype(str) == crew, "date"].dt.date.tolist()
-        path = folder / "sheets" / safe_name(crew) / "calendar.ics"
+        path = edition.folder / calendar_path(crew)
         write_bytes_atomically(path, calendar(days, reserve, settings))
         written.append(path)
     return written
@@ -155,3 +171,6 @@ def fold(line: str) -> Iterator[str]:
         part += character
         octets += size
     yield part
+
+
+OUTPUT = Output("calendars", FOLDER, write_icalendar)

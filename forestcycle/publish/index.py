@@ -1,5 +1,6 @@
 """The first page of a plan's folder: its figures, and links to all that lies beside it."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -7,51 +8,34 @@ from urllib.parse import quote
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.publish.crew_day import used_crew_days
 from forestcycle.publish.day_map import CrewWeek, crew_weeks, week_page
-from forestcycle.publish.names import safe_name
-from forestcycle.publish.outlook_folder import KEPT, PAGE_FILE
+from forestcycle.publish.icalendar import calendar_path
+from forestcycle.publish.output import Edition, Link, Output, Paper
 from forestcycle.publish.page import Page, render
-from forestcycle.publish.plan_folder import PLAN_FILE, SUMMARY_FILE, PlanFolder
+from forestcycle.publish.plan_folder import SUMMARY_FILE, PlanFolder
 from forestcycle.publish.plan_settings import settings_of
+from forestcycle.publish.sheets import book_path
 from forestcycle.publish.text import plain
 
 INDEX_PAGE = "index.html"
-DOCUMENTS = (
-    (
-        "maps/city.html",
-        "City map",
-        "Every tree, what is planned for it and why. Search and filter.",
-    ),
-    ("report/report.html", "Council report", "Coverage, cost and what waiting costs, by ward."),
-    ("report/report.pdf", "Council report on paper", "The same as PDF."),
-    (
-        f"{KEPT}/{PAGE_FILE}",
-        "The years ahead",
-        "What each budget buys and what waiting costs, with all its charts.",
-    ),
-    ("crew_lists/all.csv", "All stops", "One table of the whole year for a spreadsheet."),
-    (
-        "notices/notices.csv",
-        "Notices",
-        "Who to tell about parking and work, block by block, and when.",
-    ),
-    (PLAN_FILE, "Map layers", "GeoPackage for a desktop GIS; opens with its styles."),
-    (SUMMARY_FILE, "Figures", "The plan's figures for programs."),
-)
+FIGURES = Link(SUMMARY_FILE, "Figures", "The plan's figures for programs.", rank=80)
+"""Written with the plan itself, so always there."""
 
 
-def write_index(plan: PlanFolder, folder: Path) -> Path:
+def write_index(edition: Edition, outputs: Sequence[Output]) -> Path:
     """Write ``index.html``.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        Where the other outputs lie already: what is not there is not linked.
+    edition : Edition
+        In its folder the outputs lie already: what is not there is not linked.
+    outputs : sequence of Output
+        Whose links and papers are linked.
 
     Returns
     -------
     Path
     """
+    plan, folder = edition.plan, edition.folder
     settings = settings_of(plan)
     city = plain(settings.city.name)
     page = Page(f"{city}: pruning plan", styles=["site.css", "index.css"], scripts=[])
@@ -63,8 +47,8 @@ def write_index(plan: PlanFolder, folder: Path) -> Path:
             last=plan.crew_days["date"].max(),
             summary=plan.summary,
             figures=_figures(plan, settings.city.currency),
-            documents=_documents(folder),
-            crews=_crews(plan, folder),
+            documents=_documents(folder, outputs),
+            crews=_crews(plan, folder, outputs),
             reasons=sorted(
                 plan.summary.get("unplanned_reasons", {}).items(), key=lambda item: -item[1]
             ),
@@ -126,18 +110,25 @@ def _figures(plan: PlanFolder, currency: str) -> list[tuple[str, str, str]]:
     ]
 
 
-def _documents(folder: Path) -> list[dict[str, str]]:
+def _documents(folder: Path, outputs: Sequence[Output]) -> list[dict[str, str]]:
+    written = [
+        document
+        for output in outputs
+        for document in output.links
+        if (folder / document.path).exists()
+    ]
     return [
-        {"link": link(path), "title": title, "text": text}
-        for path, title, text in DOCUMENTS
-        if (folder / path).exists() or path in (PLAN_FILE, SUMMARY_FILE)
+        {"link": link(document.path), "title": document.title, "text": document.text}
+        for document in sorted([*written, FIGURES], key=lambda document: document.rank)
     ]
 
 
-def _crews(plan: PlanFolder, folder: Path) -> list[dict[str, Any]]:
+def _crews(plan: PlanFolder, folder: Path, outputs: Sequence[Output]) -> list[dict[str, Any]]:
+    labelled = [paper for output in outputs for paper in output.papers if paper.label]
+    papers = sorted(labelled, key=lambda paper: paper.rank)
     crews: dict[str, dict[str, Any]] = {}
     for week in crew_weeks(used_crew_days(plan)):
-        calendar = f"sheets/{safe_name(week.crew)}/calendar.ics"
+        calendar = calendar_path(week.crew)
         crew = crews.setdefault(
             week.crew,
             {
@@ -148,24 +139,19 @@ def _crews(plan: PlanFolder, folder: Path) -> list[dict[str, Any]]:
                 "weeks": [],
             },
         )
-        crew["weeks"].append(_week(week, folder))
+        crew["weeks"].append(_week(week, folder, papers))
         crew["days"] += len(week.days)
         crew["stops"] += sum(len(day.rows) for day in week.days)
     return list(crews.values())
 
 
-def _week(week: CrewWeek, folder: Path) -> dict[str, Any]:
-    sheets = f"sheets/{safe_name(week.crew)}"
-    book = f"{sheets}/week-{week.year}-W{week.week:02d}.pdf"
+def _week(week: CrewWeek, folder: Path, papers: Sequence[Paper]) -> dict[str, Any]:
+    book = book_path(week.crew, week.days[0].date)
     page = link(week_page(week.crew, week.days[0].date))
     days = []
     for day in week.days:
         date = day.date.isoformat()
-        files = [
-            ("sheet", f"{sheets}/{date}.pdf"),
-            ("list", f"crew_lists/{safe_name(week.crew)}/{date}.csv"),
-            ("route", f"{sheets}/{date}.gpx"),
-        ]
+        files = [(paper.label, paper.path(week.crew, day.date)) for paper in papers]
         days.append(
             {
                 "name": f"{day.date:%a} {day.date.day} {day.date:%b}",

@@ -6,10 +6,13 @@ import pandas as pd
 
 from forestcycle.publish.blocks import blocks_of
 from forestcycle.publish.crew_lists import write_csv
+from forestcycle.publish.output import Edition, Link, Output, Tables
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import inert_cells, plain_column
 
+FOLDER = "notices"
+NOTICES = f"{FOLDER}/notices.csv"
 TEXT_COLUMNS = ("street", "block", "ward", "addresses", "crew", "message")
 COLUMNS = (
     "post_by",
@@ -26,23 +29,21 @@ COLUMNS = (
 )
 
 
-def write_notices(plan: PlanFolder, folder: Path) -> list[Path]:
+def write_notices(edition: Edition) -> list[Path]:
     """Write ``notices/notices.csv``.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
+    edition : Edition
 
     Returns
     -------
     list of Path
     """
-    table = notices(plan)
+    table = notices(edition.plan)
     for column in TEXT_COLUMNS:
         table[column] = inert_cells(table[column])
-    path = folder / "notices" / "notices.csv"
+    path = edition.folder / NOTICES
     write_csv(path, table)
     return [path]
 
@@ -135,3 +136,21 @@ def message(day: pd.Timestamp, street: str, block: str, start: str, end: str) ->
         f"{where}. Please leave the kerb under the trees free of vehicles on that day and keep "
         "out of the marked work area. Weather or storms may move the date."
     )
+
+
+OUTPUT = Output(
+    "notices",
+    FOLDER,
+    write_notices,
+    links=(
+        Link(
+            NOTICES,
+            "Notices",
+            "Who to tell about parking and work, block by block, and when.",
+            rank=60,
+        ),
+    ),
+    tables=Tables(
+        "`notices/notices.csv`", "One row per block, day and crew.", {"notices": NOTICES}
+    ),
+)

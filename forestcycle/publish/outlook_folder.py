@@ -8,6 +8,7 @@ import pandas as pd
 
 from forestcycle.errors import Fault, StoreError
 from forestcycle.publish.outlook_figures import OutlookFigures
+from forestcycle.publish.output import Edition, Link, Output
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import original_cell
@@ -110,22 +111,29 @@ def kept_outlook(folder: Path) -> Path | None:
     return kept if kept.is_dir() else None
 
 
-def keep_outlook(outlook: Path, folder: Path) -> None:
+def keep_outlook(edition: Edition) -> list[Path]:
     """Copy an outlook, so that the plan's report tells of it until another is given.
 
     Parameters
     ----------
-    outlook : Path
-        Folder of an outlook that was read.
-    folder : Path
-        The plan's, or the one that its outputs are made in.
+    edition : Edition
+
+    Returns
+    -------
+    list of Path
+        Empty where the edition tells of no outlook.
     """
-    kept = folder / KEPT
+    if edition.outlook_folder is None:
+        return []
+    kept = edition.folder / KEPT
     kept.mkdir()
     tables = [f"{name}.csv" for name in (*TABLES, *MORE_TABLES)]
-    for name in (FACTS_FILE, PAGE_FILE, *tables):
-        if (outlook / name).exists():
-            shutil.copyfile(outlook / name, kept / name)
+    found = [
+        path
+        for name in (FACTS_FILE, PAGE_FILE, *tables)
+        if (path := edition.outlook_folder / name).exists()
+    ]
+    return [Path(shutil.copyfile(path, kept / path.name)) for path in found]
 
 
 def _table(path: Path) -> pd.DataFrame:
@@ -139,3 +147,18 @@ def _table(path: Path) -> pd.DataFrame:
     )
     texts = [text for text in TEXTS if text in table.columns]
     return table.assign(**{text: table[text].fillna("").map(original_cell) for text in texts})
+
+
+OUTPUT = Output(
+    "years ahead",
+    KEPT,
+    keep_outlook,
+    links=(
+        Link(
+            f"{KEPT}/{PAGE_FILE}",
+            "The years ahead",
+            "What each budget buys and what waiting costs, with all its charts.",
+            rank=40,
+        ),
+    ),
+)

@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -10,25 +10,12 @@ from forestcycle.inventory.atomic import flush_to_disk, flushed_together, is_aba
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import flush_file_system, replace_folder
 from forestcycle.progress import Progress, Step, silent
-from forestcycle.publish.city_map import write_city_map
-from forestcycle.publish.crew_lists import write_crew_lists
-from forestcycle.publish.day_map import write_day_maps
-from forestcycle.publish.gpx import write_gpx
-from forestcycle.publish.icalendar import write_icalendar
-from forestcycle.publish.index import write_index
-from forestcycle.publish.notices import write_notices
-from forestcycle.publish.outlook_folder import (
-    KEPT,
-    keep_outlook,
-    kept_outlook,
-    outlook_of_plan,
-)
-from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_folder
-from forestcycle.publish.plan_version import plan_version
-from forestcycle.publish.report import write_report
-from forestcycle.publish.sheets import write_sheets
-from forestcycle.publish.styles import write_styles
-from forestcycle.publish.unchanged import Unchanged, carry_over, whole_weeks, without
+from forestcycle.publish.index import INDEX_PAGE, write_index
+from forestcycle.publish.outlook_folder import KEPT, kept_outlook, outlook_of_plan
+from forestcycle.publish.output import Edition, Output
+from forestcycle.publish.outputs import OUTPUTS
+from forestcycle.publish.plan_folder import PLAN_FILE, PlanFolder, read_plan_folder
+from forestcycle.publish.unchanged import Unchanged, carry_over, whole_weeks
 
 PUBLISHING = ".publishing-"
 """How the folder begins in which outputs are made before they move into place."""
@@ -40,6 +27,7 @@ def publish(
     outlook: Path | None = None,
     without_outlook: bool = False,
     unchanged: Unchanged | None = None,
+    outputs: Sequence[Output] = OUTPUTS,
     workers: int = 1,
     progress: Progress = silent,
 ) -> Path:
@@ -59,6 +47,8 @@ def publish(
         Leave the years ahead out of the report, and drop the copy.
     unchanged : Unchanged, optional
         Crew-days whose papers an older folder holds already.
+    outputs : sequence of Output
+        What to write, in order; all kinds by default.
     workers : int
         Processes that draw sheets, where there are many. More than one needs the guard
         ``if __name__ == "__main__"`` in a script.
@@ -81,30 +71,29 @@ def publish(
     outlook = None if without_outlook else outlook or kept_outlook(folder)
     ahead = None if outlook is None else outlook_of_plan(outlook, plan)
     with writing(folder), _fresh_folder(folder) as fresh, flushed_together():
-        progress(Step("crew lists"))
-        write_crew_lists(plan, fresh)
-        same = set() if unchanged is None else whole_weeks(plan, unchanged)
-        changed = without(plan, same) if same else plan
-        if unchanged is not None:
-            carry_over(plan, unchanged, same, fresh)
-        write_sheets(changed, fresh, version=plan_version(plan), workers=workers, progress=progress)
-        progress(Step("routes, calendars and notices"))
-        write_gpx(changed, fresh)
-        write_icalendar(plan, fresh)
-        write_notices(plan, fresh)
-        write_day_maps(changed, fresh, progress=progress)
-        write_city_map(plan, fresh, progress=progress)
-        progress(Step("report"))
-        write_report(plan, fresh, outlook=ahead)
-        progress(Step("styles of the map layers"))
-        write_styles(plan, fresh)
-        if outlook is not None:
-            keep_outlook(outlook, fresh)
-        write_index(plan, fresh)
+        carried = _carried_over(plan, unchanged, outputs, fresh)
+        edition = Edition(plan, fresh, ahead, outlook, carried, workers, progress)
+        for output in outputs:
+            if output.step:
+                progress(Step(output.step))
+            output.write(edition)
+        write_index(edition, outputs)
         _move_into_place(fresh, folder)
         if without_outlook:
             shutil.rmtree(folder / KEPT, ignore_errors=True)
-    return folder / "index.html"
+    return folder / INDEX_PAGE
+
+
+def _carried_over(
+    plan: PlanFolder, unchanged: Unchanged | None, outputs: Sequence[Output], fresh: Path
+) -> set[str]:
+    """Carry papers over from an older publication, and say of which crew-days."""
+    if unchanged is None:
+        return set()
+    papers = [paper for output in outputs for paper in output.papers if paper.carried]
+    same = whole_weeks(plan, unchanged, papers)
+    carry_over(plan, unchanged.folder, same, papers, fresh)
+    return same
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 import io
 from collections import defaultdict
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from forestcycle.inventory.atomic import flushed_together, write_bytes_atomically
 from forestcycle.parallel import Executor, Processes, Task, Threads
-from forestcycle.progress import Progress, Step, silent
+from forestcycle.progress import Step
 from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
 from forestcycle.publish.crew_sheet import (
     MARGIN,
@@ -20,6 +21,7 @@ from forestcycle.publish.crew_sheet import (
     draw_footer,
 )
 from forestcycle.publish.names import safe_name
+from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.pdf_text import draw, shortened
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
@@ -29,18 +31,52 @@ from forestcycle.publish.sketch_map import draw_overview
 from forestcycle.publish.sketch_streets import index_streets
 from forestcycle.publish.text import plain
 
+FOLDER = "sheets"
 DAYS_OF_A_PROCESS = 30
 """Drawing so many crew-days takes longer than starting a process for them."""
 
 
-def sheet_style(plan: PlanFolder, version: str | None = None) -> SheetStyle:
+def sheet_path(crew: str, day: date) -> str:
+    """Name the sheet of a crew's day.
+
+    Parameters
+    ----------
+    crew : str
+        As the plan has it.
+    day : date
+
+    Returns
+    -------
+    str
+        Relative to the plan's folder.
+    """
+    return f"{FOLDER}/{safe_name(crew)}/{day.isoformat()}.pdf"
+
+
+def book_path(crew: str, day: date) -> str:
+    """Name the book of a crew's week.
+
+    Parameters
+    ----------
+    crew : str
+        As the plan has it.
+    day : date
+        Any day of the week.
+
+    Returns
+    -------
+    str
+        Relative to the plan's folder.
+    """
+    return f"{FOLDER}/{safe_name(crew)}/week-{day:%G-W%V}.pdf"
+
+
+def sheet_style(plan: PlanFolder) -> SheetStyle:
     """Gather what all sheets of a plan have in common.
 
     Parameters
     ----------
     plan : PlanFolder
-    version : str, optional
-        Mark of the plan; that of ``plan`` by default.
 
     Returns
     -------
@@ -49,52 +85,38 @@ def sheet_style(plan: PlanFolder, version: str | None = None) -> SheetStyle:
     settings = settings_of(plan)
     return SheetStyle(
         city=plain(settings.city.name),
-        version=plan_version(plan) if version is None else version,
+        version=plan_version(plan),
         paper=settings.publish.paper,
         units=settings.publish.units,
         streets=index_streets(plan.streets),
     )
 
 
-def write_sheets(
-    plan: PlanFolder,
-    folder: Path,
-    *,
-    version: str | None = None,
-    workers: int = 1,
-    progress: Progress = silent,
-) -> list[Path]:
+def write_sheets(edition: Edition) -> list[Path]:
     """Write ``sheets/<crew>/<date>.pdf`` and ``sheets/<crew>/week-<year>-W<week>.pdf``.
 
     They are not flushed to the disk one by one: that is left to the caller.
 
     Parameters
     ----------
-    plan : PlanFolder
-    folder : Path
-        The plan's folder, or another to write into.
-    version : str, optional
-        Mark of the plan, where ``plan`` is a part of it.
-    workers : int
-        Processes that draw sheets, where there are many. More than one needs the guard
-        ``if __name__ == "__main__"`` in a script.
-    progress : Progress, optional
+    edition : Edition
+        Its workers draw the sheets, where there are many.
 
     Returns
     -------
     list of Path
     """
     weeks: dict[tuple[str, str], list[CrewDay]] = defaultdict(list)
-    days = used_crew_days(plan)
+    days = used_crew_days(edition.changed)
     for day in days:
         weeks[day.crew, f"{day.date:%G-W%V}"].append(day)
     tasks = [Task(f"sheets of {crew}, {week}", part) for (crew, week), part in weeks.items()]
     written: list[Path] = []
-    with _executor(len(days), workers) as executor:
-        shared = executor.share(_Shelf(sheet_style(plan, version), folder))
+    with _executor(len(days), edition.workers) as executor:
+        shared = executor.share(_Shelf(sheet_style(edition.plan), edition.folder))
         for done in executor.run(_write_week, tasks, shared):
             written += done.value
-            progress(Step("crew sheets", len(written), len(days) + len(weeks)))
+            edition.progress(Step("crew sheets", len(written), len(days) + len(weeks)))
     return sorted(written)
 
 
@@ -115,14 +137,14 @@ def _executor(days: int, workers: int) -> Executor:
 def _write_week(shelf: _Shelf, days: list[CrewDay]) -> list[Path]:
     """Write the sheets of one crew's week, and their book."""
     style, week = shelf.style, f"{days[0].date:%G-W%V}"
-    folder = shelf.folder / "sheets" / safe_name(days[0].crew)
     sheets = {
-        folder / f"{day.date.isoformat()}.pdf": sheet_pdf(
+        shelf.folder / sheet_path(day.crew, day.date): sheet_pdf(
             [day], style, f"{day.crew_shown}, {day.date_shown}"
         )
         for day in days
     }
-    sheets[folder / f"week-{week}.pdf"] = week_pdf(days, style, week)
+    book = shelf.folder / book_path(days[0].crew, days[0].date)
+    sheets[book] = week_pdf(days, style, week)
     with flushed_together():
         for path, content in sheets.items():
             write_bytes_atomically(path, content)
@@ -208,3 +230,14 @@ def _draw_overview(canvas: Canvas, days: list[CrewDay], style: SheetStyle, week:
     draw_overview(canvas, frame, style.streets, named, units=style.units)
     draw_footer(canvas, style, "overview")
     canvas.showPage()
+
+
+OUTPUT = Output(
+    "crew sheets",
+    FOLDER,
+    write_sheets,
+    papers=(
+        Paper(sheet_path, carried=True, label="sheet", rank=10),
+        Paper(book_path, carried=True),
+    ),
+)

@@ -15,7 +15,8 @@ from pathlib import Path
 from xml.etree import ElementTree as Xml
 
 from forestcycle.inventory.atomic import replacing
-from forestcycle.publish.plan_folder import PLAN_FILE, PlanFolder
+from forestcycle.publish.output import Edition, Link, Output
+from forestcycle.publish.plan_folder import PLAN_FILE
 
 STYLE_NAME = "forestcycle"
 DESCRIPTION = "Written by forestcycle; copy it under another name to change it."
@@ -137,23 +138,21 @@ ALIASES = {
 }
 
 
-def write_styles(plan: PlanFolder, folder: Path) -> list[Path]:
+def write_styles(edition: Edition) -> list[Path]:
     """Put styles and aliases into ``plan.gpkg`` in one step.
 
     Parameters
     ----------
-    plan : PlanFolder
-        Its ``plan.gpkg`` is copied, styled and put into its place whole.
-    folder : Path
-        The plan's folder, or another to write into.
+    edition : Edition
+        Its plan's ``plan.gpkg`` is copied, styled and put into its place whole.
 
     Returns
     -------
     list of Path
     """
-    path = folder / PLAN_FILE
+    path = edition.folder / PLAN_FILE
     with replacing(path) as part:
-        shutil.copyfile(plan.path / PLAN_FILE, part)
+        shutil.copyfile(edition.plan.path / PLAN_FILE, part)
         add_styles(part)
     return [path]
 
@@ -378,3 +377,19 @@ def _qml_properties(kind: str, symbol: Symbol) -> Iterator[tuple[str, str]]:
 
 def _rgba(colour: str) -> str:
     return ",".join(str(int(colour[k : k + 2], 16)) for k in (1, 3, 5)) + ",255"
+
+
+OUTPUT = Output(
+    "map layers",
+    PLAN_FILE,
+    write_styles,
+    "styles of the map layers",
+    links=(
+        Link(
+            PLAN_FILE,
+            "Map layers",
+            "GeoPackage for a desktop GIS; opens with its styles.",
+            rank=70,
+        ),
+    ),
+)

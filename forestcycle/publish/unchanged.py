@@ -6,15 +6,13 @@ was printed first: what the crew has in hand is still right.
 
 import os
 import shutil
-from collections.abc import Set
-from dataclasses import dataclass, replace
-from datetime import date
+from collections.abc import Sequence, Set
+from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 
-from forestcycle.publish.day_map import week_page
-from forestcycle.publish.names import safe_name
+from forestcycle.publish.output import Paper
 from forestcycle.publish.plan_folder import PlanFolder
 
 
@@ -34,13 +32,15 @@ class Unchanged:
     crew_days: Set[str]
 
 
-def whole_weeks(plan: PlanFolder, unchanged: Unchanged) -> set[str]:
+def whole_weeks(plan: PlanFolder, unchanged: Unchanged, papers: Sequence[Paper]) -> set[str]:
     """Pick the unchanged crew-days of crew-weeks that are unchanged as a whole.
 
     Parameters
     ----------
     plan : PlanFolder
     unchanged : Unchanged
+    papers : sequence of Paper
+        Those that are carried over.
 
     Returns
     -------
@@ -57,72 +57,45 @@ def whole_weeks(plan: PlanFolder, unchanged: Unchanged) -> set[str]:
         }
     )
     table["same"] = [
-        name in unchanged.crew_days and _all_there(unchanged.folder, crew, day)
+        name in unchanged.crew_days
+        and all((unchanged.folder / paper.path(crew, day)).exists() for paper in papers)
         for name, crew, day in zip(table["id"], table["crew"], table["date"], strict=True)
     ]
     whole = table.groupby(["crew", "week"])["same"].transform("all")
     return set(table.loc[whole, "id"])
 
 
-def carry_over(plan: PlanFolder, unchanged: Unchanged, crew_days: Set[str], folder: Path) -> None:
+def carry_over(
+    plan: PlanFolder,
+    older: Path,
+    crew_days: Set[str],
+    papers: Sequence[Paper],
+    folder: Path,
+) -> None:
     """Link or copy the papers of crew-days from an older publication.
 
     Parameters
     ----------
     plan : PlanFolder
-    unchanged : Unchanged
+    older : Path
+        Folder of the older publication.
     crew_days : set of str
         From :func:`whole_weeks`.
+    papers : sequence of Paper
+        Those that are carried over.
     folder : Path
         Where to.
     """
     days = plan.crew_days[plan.crew_days["crew_day_id"].astype(str).isin(crew_days)]
     names = {
-        name
+        paper.path(crew, day)
         for crew, day in zip(days["crew"].astype(str), days["date"].dt.date, strict=True)
-        for name in _papers(crew, day)
+        for paper in papers
     }
     for name in sorted(names):
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
-            os.link(unchanged.folder / name, target)
+            os.link(older / name, target)
         except OSError:  # a file system without hard links
-            shutil.copy2(unchanged.folder / name, target)
-
-
-def without(plan: PlanFolder, crew_days: Set[str]) -> PlanFolder:
-    """Leave out crew-days, for the writers of papers by day and week.
-
-    Parameters
-    ----------
-    plan : PlanFolder
-    crew_days : set of str
-
-    Returns
-    -------
-    PlanFolder
-    """
-    kept = {
-        name: table[~table["crew_day_id"].astype(str).isin(crew_days)].reset_index(drop=True)
-        for name, table in (
-            ("stops", plan.stops),
-            ("crew_days", plan.crew_days),
-            ("legs", plan.legs),
-        )
-    }
-    return replace(plan, stops=kept["stops"], crew_days=kept["crew_days"], legs=kept["legs"])
-
-
-def _papers(crew: str, day: date) -> list[str]:
-    sheets = f"sheets/{safe_name(crew)}"
-    return [
-        f"{sheets}/{day.isoformat()}.pdf",
-        f"{sheets}/{day.isoformat()}.gpx",
-        f"{sheets}/week-{day:%G-W%V}.pdf",
-        week_page(crew, day),
-    ]
-
-
-def _all_there(folder: Path, crew: str, day: date) -> bool:
-    return all((folder / name).exists() for name in _papers(crew, day))
+            shutil.copy2(older / name, target)

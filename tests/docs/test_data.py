@@ -10,6 +10,7 @@ import pytest
 
 import sample_city
 from forestcycle.cycle.scenario_plan import ScenarioFigures
+from forestcycle.publish.outputs import OUTPUTS
 from tests.cli.commands import run
 from tests.conftest import ROOT
 from tests.tools.write_data_docs import SECTIONS, described, page
@@ -100,11 +101,14 @@ def test_geopackages(year, name, file):
 def test_tables_for_spreadsheets(year):
     files = {
         "set aside": year / "set_aside.csv",
-        "crew list": year / "plan/crew_lists/all.csv",
-        "notices": year / "plan/notices/notices.csv",
         "calibration": year / "calibration/calibration.csv",
         **{f"outlook {path.stem}": path for path in (year / "outlook").glob("*.csv")},
-        **{f"figures {path.stem}": path for path in (year / "plan/report/figures").glob("*.csv")},
+        **{
+            table: year / "plan" / path
+            for output in OUTPUTS
+            if output.tables is not None
+            for table, path in output.tables.files.items()
+        },
     }
     for table, path in files.items():
         written = pd.read_csv(path, nrows=0, encoding="utf-8-sig")

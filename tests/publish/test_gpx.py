@@ -6,6 +6,7 @@ import pytest
 
 from forestcycle.publish.crew_day import used_crew_days
 from forestcycle.publish.gpx import NAMESPACE, write_gpx
+from forestcycle.publish.output import Edition
 
 ORDER = {
     "gpx": ["metadata", "wpt", "rte", "trk", "extensions"],
@@ -21,7 +22,7 @@ ORDER = {
 
 @pytest.fixture(scope="module")
 def written(plan, tmp_path_factory):
-    return write_gpx(plan, tmp_path_factory.mktemp("gpx"))
+    return write_gpx(Edition(plan, tmp_path_factory.mktemp("gpx")))
 
 
 def test_structure(written):

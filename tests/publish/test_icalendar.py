@@ -8,11 +8,12 @@ from hypothesis import strategies as st
 
 from forestcycle.publish.crew_day import used_crew_days
 from forestcycle.publish.icalendar import escape, fold, write_icalendar
+from forestcycle.publish.output import Edition
 
 
 @pytest.fixture(scope="module")
 def written(plan, tmp_path_factory):
-    return write_icalendar(plan, tmp_path_factory.mktemp("calendars"))
+    return write_icalendar(Edition(plan, tmp_path_factory.mktemp("calendars")))
 
 
 def content_lines(raw: bytes) -> list[str]:

@@ -9,6 +9,7 @@ import shapely
 
 from forestcycle.publish.blocks import blocks_of
 from forestcycle.publish.notices import notices, write_notices
+from forestcycle.publish.output import Edition
 from forestcycle.publish.plan_settings import settings_of
 from tests.publish.test_crew_lists import read
 
@@ -32,7 +33,7 @@ def test_lead_time_and_hours(plan):
 
 
 def test_file_is_inert(plan, tmp_path):
-    (path,) = write_notices(plan, tmp_path)
+    (path,) = write_notices(Edition(plan, tmp_path))
     rows = read(path)
     assert len(rows) == len(notices(plan))
     assert not any(cell.startswith(("=", "+", "-", "@")) for row in rows for cell in row.values())

@@ -7,26 +7,16 @@ import pypdf
 import pytest
 
 from forestcycle.publish.crew_lists import write_crew_lists
-from forestcycle.publish.gpx import write_gpx
-from forestcycle.publish.icalendar import write_icalendar
-from forestcycle.publish.notices import write_notices
+from forestcycle.publish.output import Edition
+from forestcycle.publish.outputs import OUTPUTS
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.report import write_report
 from forestcycle.publish.sheets import write_sheets
 from tests.publish.test_crew_lists import read
 
-OUTPUTS = (
-    write_crew_lists,
-    write_sheets,
-    write_gpx,
-    write_icalendar,
-    write_notices,
-    write_report,
-)
 
-
-@pytest.mark.parametrize("write", OUTPUTS, ids=lambda write: write.__name__)
-def test_nothing_planned(plan, write, tmp_path):
+@pytest.mark.parametrize("output", OUTPUTS, ids=lambda output: output.name)
+def test_nothing_planned(plan, output, tmp_path):
     trees = plan.trees.assign(planned_on=pd.NaT, crew_day_id="")
     trees["planned_on"] = trees["planned_on"].astype("datetime64[ns]")
     days = plan.crew_days.assign(use="free", stops=0, cost_cents=0)
@@ -39,21 +29,21 @@ def test_nothing_planned(plan, write, tmp_path):
         crew_days=days,
         summary=summary,
     )
-    for path in write(empty, tmp_path):
+    for path in output.write(Edition(empty, tmp_path)):
         assert path.stat().st_size > 0
 
 
-@pytest.mark.parametrize("write", OUTPUTS, ids=lambda write: write.__name__)
-def test_no_backdrop(plan, write, tmp_path):
+@pytest.mark.parametrize("output", OUTPUTS, ids=lambda output: output.name)
+def test_no_backdrop(plan, output, tmp_path):
     bare = dataclasses.replace(plan, streets=None, wards=None, depots=None, parks=None)
-    assert all(path.stat().st_size > 0 for path in write(bare, tmp_path))
+    assert all(path.stat().st_size > 0 for path in output.write(Edition(bare, tmp_path)))
 
 
 def test_many_wards_with_odd_names(plan, tmp_path):
     names = ["$x_{1}$", "=1+1", "槭 🌳", "\u202eabc", "<b>"] + [f"Ward {k}" for k in range(30)]
     trees = plan.trees.assign(ward=[names[k % len(names)] for k in range(len(plan.trees))])
     odd = dataclasses.replace(plan, trees=trees)
-    written = {path.name: path for path in write_report(odd, tmp_path)}
+    written = {path.name: path for path in write_report(Edition(odd, tmp_path))}
     rows = read(written["wards.csv"])
     assert len(rows) == len(names)
     assert "'=1+1" in {row["ward"] for row in rows}
@@ -66,11 +56,11 @@ def test_us_city(plan, tmp_path):
         update={"publish": settings.publish.model_copy(update={"units": "us", "paper": "Letter"})}
     )
     changed = dataclasses.replace(plan, run={**plan.run, "settings": american.model_dump_json()})
-    rows = read(write_crew_lists(changed, tmp_path)[0])
+    rows = read(write_crew_lists(Edition(changed, tmp_path))[0])
     # NIST Special Publication 811: 1 in = 2.54 cm exactly.
     inches = [float(row["dbh_in"]) for row in rows]
     assert inches == pytest.approx((plan.stops["dbh_cm"] / 2.54).tolist(), abs=0.051)
-    page = pypdf.PdfReader(write_sheets(changed, tmp_path)[0]).pages[0]
+    page = pypdf.PdfReader(write_sheets(Edition(changed, tmp_path))[0]).pages[0]
     text = page.extract_text()
     assert " in\n" in text or " in " in text
     assert "lb of brush" in text

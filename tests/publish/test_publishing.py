@@ -13,12 +13,6 @@ def folder(tmp_path):
     return write_example_plan(tmp_path / "plan")
 
 
-def test_all_kinds_of_output_are_there(site):
-    names = {entry.name for entry in site.iterdir()}
-    files = {"plan.gpkg", "summary.json", "index.html"}
-    assert names == files | {"maps", "crew_lists", "sheets", "report", "notices"}
-
-
 def test_outputs_of_an_older_plan_do_not_stay(folder):
     stale = folder / "maps" / "crews" / "Old crew 2026-W11.html"
     stale.parent.mkdir(parents=True)

@@ -9,6 +9,7 @@ import pandas as pd
 import pypdf
 import pytest
 
+from forestcycle.publish.output import Edition
 from forestcycle.publish.report import write_report
 from forestcycle.publish.report_figures import report_figures
 from tests.publish.test_crew_lists import read
@@ -21,7 +22,7 @@ def figures(plan):
 
 @pytest.fixture(scope="module")
 def written(plan, tmp_path_factory):
-    return write_report(plan, tmp_path_factory.mktemp("report"))
+    return write_report(Edition(plan, tmp_path_factory.mktemp("report")))
 
 
 def test_recall_counts_by_hand(plan, figures):
@@ -127,7 +128,7 @@ def test_both_forms_say_the_same_numbers(figures, written):
 
 
 def test_the_same_plan_gives_the_same_report(plan, written, tmp_path):
-    again = write_report(plan, tmp_path)
+    again = write_report(Edition(plan, tmp_path))
     assert [path.read_bytes() for path in again] == [path.read_bytes() for path in written]
 
 
@@ -147,5 +148,5 @@ def test_the_method_says_what_hangs_on_the_weights_and_promises_no_fewer_failure
 
 def test_a_plan_without_sensitivity_has_a_report_all_the_same(plan, tmp_path):
     summary = {key: value for key, value in plan.summary.items() if key != "sensitivity"}
-    page = write_report(dataclasses.replace(plan, summary=summary), tmp_path)[0]
+    page = write_report(Edition(dataclasses.replace(plan, summary=summary), tmp_path))[0]
     assert "judgements" not in page.read_text(encoding="utf-8")

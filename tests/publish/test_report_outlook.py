@@ -6,6 +6,7 @@ import pypdf
 import pytest
 
 from forestcycle.publish.outlook_folder import outlook_of_plan
+from forestcycle.publish.output import Edition
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.report import write_report
 from tests.publish.example_outlook import write_example_outlook
@@ -17,7 +18,7 @@ def texts(plan, tmp_path_factory):
     folder = tmp_path_factory.mktemp("ahead")
     name = settings_of(plan).city.name
     outlook = outlook_of_plan(write_example_outlook(folder / "outlook", city=name, draws=40), plan)
-    page, paper, *tables = write_report(plan, folder, outlook=outlook)
+    page, paper, *tables = write_report(Edition(plan, folder, outlook))
     pages = [part.extract_text() for part in pypdf.PdfReader(paper).pages]
     return page.read_text(encoding="utf-8"), pages, {path.stem for path in tables}
 
@@ -72,6 +73,6 @@ def test_the_numbers_lie_beside_the_report(texts):
 def test_without_draws_there_are_no_intervals(plan, tmp_path):
     name = settings_of(plan).city.name
     outlook = outlook_of_plan(write_example_outlook(tmp_path / "outlook", city=name), plan)
-    page = write_report(plan, tmp_path, outlook=outlook)[0].read_text(encoding="utf-8")
+    page = write_report(Edition(plan, tmp_path, outlook))[0].read_text(encoding="utf-8")
     assert " to 23)" not in page
     assert page.count("<img") == 7

@@ -11,6 +11,7 @@ from reportlab.lib.units import mm
 
 from forestcycle.publish.crew_day import clock, distance, used_crew_days, weight
 from forestcycle.publish.crew_lists import write_crew_lists
+from forestcycle.publish.output import Edition
 from forestcycle.publish.sheets import sheet_pdf, sheet_style, week_pdf, write_sheets
 from forestcycle.publish.text import original_cell
 from tests.publish.test_crew_lists import read
@@ -18,7 +19,7 @@ from tests.publish.test_crew_lists import read
 
 @pytest.fixture(scope="module")
 def written(plan, tmp_path_factory):
-    return write_sheets(plan, tmp_path_factory.mktemp("sheets"))
+    return write_sheets(Edition(plan, tmp_path_factory.mktemp("sheets")))
 
 
 def squeezed(text: str) -> str:
@@ -36,7 +37,7 @@ def paper_text(path) -> str:
 
 
 def test_every_row_of_a_list_stands_on_its_sheet(plan, written, tmp_path):
-    lists = write_crew_lists(plan, tmp_path)[1:]
+    lists = write_crew_lists(Edition(plan, tmp_path))[1:]
     for csv_path in lists:
         pdf = next(
             p for p in written if p.stem == csv_path.stem and p.parent.name == csv_path.parent.name
@@ -162,5 +163,5 @@ def test_clock_and_units():
 
 def test_processes_draw_the_same_sheets(plan, written, tmp_path, monkeypatch):
     monkeypatch.setattr("forestcycle.publish.sheets.DAYS_OF_A_PROCESS", 1)
-    drawn = write_sheets(plan, tmp_path, workers=2)
+    drawn = write_sheets(Edition(plan, tmp_path, workers=2))
     assert [path.read_bytes() for path in drawn] == [path.read_bytes() for path in written]

@@ -7,12 +7,13 @@ from xml.etree import ElementTree as Xml
 import pyogrio
 import pytest
 
+from forestcycle.publish.output import Edition
 from forestcycle.publish.styles import SE, SLD, STYLES, add_styles, qml, sld, write_styles
 
 
 @pytest.fixture
 def styled(plan, tmp_path):
-    (path,) = write_styles(plan, tmp_path)
+    (path,) = write_styles(Edition(plan, tmp_path))
     return path
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from forestcycle.inventory import ground
 from forestcycle.inventory.records import RECORD_KINDS
+from forestcycle.publish.outputs import OUTPUTS
 from tests.tools.write_command_docs import DOCS
 
 INTRODUCTION = """# Data dictionary
@@ -87,32 +88,14 @@ SECTIONS = (
         ),
     ),
     Section("Written by `plan`: `summary.json`", "The plan's figures.", ("summary",)),
-    Section(
-        "Written by `plan` and `publish`: crew lists",
-        "`crew_lists/all.csv` and `crew_lists/CREW/DATE.csv`. Routes are GPX 1.1, calendars "
-        "iCalendar (RFC 5545).",
-        ("crew list",),
-    ),
-    Section(
-        "Written by `plan` and `publish`: `notices/notices.csv`",
-        "One row per block, day and crew.",
-        ("notices",),
-    ),
-    Section(
-        "Written by `plan` and `publish`: `report/figures/*.csv`",
-        "What the report's charts and tables show.",
-        (
-            "figures headline",
-            "figures months",
-            "figures wards",
-            "figures recall_by_ward",
-            "figures recall_by_age_class",
-            "figures deferred",
-            "figures sensitivity",
-            "figures years_ahead",
-            "figures years_ahead_by_year",
-            "figures years_ahead_intervals",
-        ),
+    *(
+        Section(
+            f"Written by `plan` and `publish`: {output.tables.title}",
+            output.tables.text,
+            tuple(output.tables.files),
+        )
+        for output in OUTPUTS
+        if output.tables is not None
     ),
     Section(
         "Written by `record`: `NAME_books.gpkg`",
