@@ -16,6 +16,7 @@ import pandas as pd
 
 from forestcycle.practice import texts
 from forestcycle.practice.catalogue import FloatArray
+from forestcycle.practice.percent import dose_percent, limit_percent
 from forestcycle.practice.programme import Programme
 from forestcycle.practice.texts import Texts
 
@@ -214,10 +215,11 @@ def _how_much(programme: Programme, visit: Visit) -> Texts:
     none = 0
     some = (visit.dose > 0) & ~visit.dead
     stop = np.where(visit.prior, programme.rules.usual, visit.dose)
-    percent = np.maximum(np.rint(stop * 100).astype(np.int64), 1)
+    limits = programme.limits.limit
+    percent = dose_percent(stop, limits).astype(np.int64)
     measured = texts.from_numbers(np.where(some & ~visit.prior, percent, none), ABOUT)
     expected = texts.from_numbers(np.where(some & visit.prior, percent, none), STOP_NEAR)
-    ceiling = np.rint(programme.limits.limit * 100).astype(np.int64)
+    ceiling = limit_percent(limits).astype(np.int64)
     limit = texts.from_numbers(np.where(some, ceiling, none), CEILING)
     no_wood = texts.where(~some & ~visit.dead & ~visit.stressed, NO_LIVE_WOOD)
     return texts.together([measured, expected, limit, no_wood])

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import pandas as pd
 
+from forestcycle.practice.percent import dose_percent, limit_percent
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain_column
@@ -42,13 +43,13 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
         One row per stop in the order of ``plan.stops``: ``crew date stop arrive hours tree_id
         address common_name species dbh_cm`` (or ``dbh_in``) ``work dose_percent
         dose_limit_percent cautions equipment note minutes visits_left next_visit look_first``
-        and the empty columns of ``BLANKS``. Dates are ISO 8601 text, percentages and diameters
-        have at most one decimal, minutes are whole; ``look_first`` is ``yes`` where the dose
-        is only what such trees
-        usually need.
+        and the empty columns of ``BLANKS``. Dates are ISO 8601 text, diameters have at most
+        one decimal, percentages and minutes are whole; ``look_first`` is ``yes`` where the
+        dose is only what such trees usually need.
     """
     stops = plan.stops
     units = settings_of(plan).publish.units
+    dose, limit = stops["dose"].to_numpy(), stops["dose_limit"].to_numpy()
     diameter = stops["dbh_cm"].to_numpy() / (CM_PER_INCH if units == "us" else 1.0)
     rows = pd.DataFrame(
         {
@@ -63,8 +64,8 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
             "species": plain_column(stops["species"]),
             diameter_column(units): [number(value) for value in diameter],
             "work": plain_column(stops["work"]),
-            "dose_percent": percentages(stops["dose"]),
-            "dose_limit_percent": percentages(stops["dose_limit"]),
+            "dose_percent": [number(value) for value in dose_percent(dose, limit)],
+            "dose_limit_percent": [number(value) for value in limit_percent(limit)],
             "cautions": plain_column(stops["cautions"]),
             "equipment": _known(stops, "equipment"),
             "note": plain_column(stops["note"]),
@@ -78,7 +79,7 @@ def crew_rows(plan: PlanFolder) -> pd.DataFrame:
 
 
 def dose_in_words(row: Mapping[str, str]) -> str:
-    """Say a row's dose: to be taken, or expected where the crew looks first.
+    """Say a row's dose: none, to be taken, or expected where the crew looks first.
 
     Parameters
     ----------
@@ -89,6 +90,8 @@ def dose_in_words(row: Mapping[str, str]) -> str:
     -------
     str
     """
+    if row["dose_percent"] == "0":
+        return "no live wood"
     return f"{'expect' if row['look_first'] else 'take'} {row['dose_percent']} %"
 
 
@@ -162,20 +165,6 @@ def number(value: float) -> str:
     str
     """
     return "" if np.isnan(value) else f"{value:.1f}".removesuffix(".0")
-
-
-def percentages(shares: pd.Series) -> list[str]:
-    """Write shares (0 to 1) as percentages without the sign.
-
-    Parameters
-    ----------
-    shares : Series of float
-
-    Returns
-    -------
-    list of str
-    """
-    return [number(100 * share) for share in shares.to_numpy()]
 
 
 def _known(stops: pd.DataFrame, column: str) -> list[str]:
