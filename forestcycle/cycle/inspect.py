@@ -20,6 +20,7 @@ from forestcycle.settings.address import is_address
 SETTINGS_SUFFIX = ".toml"
 SETTINGS_NAME = "cycle.toml"
 SET_ASIDE_NAME = "set_aside.csv"
+SHOWN_WORDS = 5
 
 
 @dataclass(frozen=True)
@@ -94,8 +95,25 @@ def inspect_source(
     if findings.inventory is not None:
         write_set_aside(findings, folder / SET_ASIDE_NAME)
         lines.append(f"one line per row and fault -> {folder / SET_ASIDE_NAME}")
-    lines += [f"still to be decided: {fault}" for fault in findings.faults]
+    lines += [f"still to be decided: {what}" for what in (*findings.faults, *_open_words(findings))]
     return Report([_found(findings), *_proposed(findings), *_set_aside(findings)], lines)
+
+
+def _open_words(findings: Findings) -> list[str]:
+    """Say which of the city's words nobody could guess, a few of each field."""
+    if findings.proposal is None:
+        return []
+    return [
+        f"what {_few(words)} mean{'s' * (len(words) == 1)} -> trees.values.{field}"
+        for field, words in findings.proposal.open_words.items()
+        if words
+    ]
+
+
+def _few(words: list[str]) -> str:
+    shown = [repr(word) for word in words[:SHOWN_WORDS]]
+    rest = len(words) - len(shown)
+    return ", ".join(shown) + (f" and {rest} more" if rest else "")
 
 
 def _found(findings: Findings) -> Table:

@@ -165,7 +165,7 @@ def _read_diameter(
     aside.add(missing, "dbh", raw, "diameter missing", "measure it at breast height")
     aside.add(dbh == 0, "dbh", raw, "diameter zero", "measure it at breast height")
     aside.add(dbh < 0, "dbh", raw, "diameter negative", "correct it")
-    remedy = f"correct it; it is read in {trees.units.dbh} (trees.units.dbh)"
+    remedy = f"correct it, or its unit: trees.units.dbh is {trees.units.dbh!r}"
     aside.add(dbh > ceiling, "dbh", raw, "diameter absurd", remedy)
 
 

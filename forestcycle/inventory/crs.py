@@ -70,7 +70,8 @@ def source_crs(found: pyproj.CRS | None, setting: str | None, where: str) -> pyp
             Fault(
                 "the file does not say which CRS its coordinates are in",
                 where,
-                "set city.source_crs, such as 'EPSG:4326' for longitude and latitude",
+                "set city.source_crs to its code, which a GIS shows: 'EPSG:4326' for degrees, a "
+                "local one such as 'EPSG:2913' for metres or feet",
             )
         )
     if found is None:

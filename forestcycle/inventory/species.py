@@ -42,11 +42,14 @@ NO_NAME = frozenset(
 HYBRID_MARKS = frozenset({"x", "×", "✕", "✖"})
 RANKS_AND_DOUBTS = frozenset({"cf", "aff", "nr", "?"})
 GENUS_ONLY = frozenset({"sp", "spp", "species", "hybrid", "hybrids", "cv", "cultivar", "cvs"})
+QUOTE = re.compile(r"""[‘’`´"“”]""")
 QUOTED = re.compile(r"""(['‘’`´"“”]).*?(['‘’`´"“”]|$)""")
 BRACKETED = re.compile(r"\([^)]*\)?|\[[^]]*\]?")
 GENUS = re.compile(r"[A-Z][a-zë]+(-[a-zë]+)?")
 EPITHET = re.compile(r"[a-zëï]{2,}(-[a-zëï]+)*")
-LEAST_LIKENESS = 0.84
+GENUS_LIKENESS, EPITHET_LIKENESS = 0.84, 0.8
+"""How like the right word a misspelt one is at the least (`difflib`): one wrong letter in six is
+0.83. Of genera there are many, and some are like each other."""
 MOST_SUGGESTIONS = 2_000
 
 
@@ -122,6 +125,11 @@ def _bare(word: str) -> str:
     return word.casefold().strip(".,;:")
 
 
+def _whole(raw: str) -> str:
+    """Bring a name to one spacing, case and kind of quote, and leave nothing out."""
+    return " ".join(QUOTE.sub("'", raw).split()).casefold()
+
+
 def _with_epithet(genus: str, word: str, hybrid_genus: bool, hybrid: bool) -> Name:  # noqa: FBT001
     epithet = word.strip(",;:")
     surely = epithet == epithet.lower()
@@ -142,7 +150,11 @@ class KnownSpecies:
 
     def __init__(self, names: Iterable[str]) -> None:
         parsed = {name: parse_name(name) for name in names}
-        self._spelling = {name.key: spelled for spelled, name in parsed.items() if name.epithet}
+        self._whole = {_whole(spelled): spelled for spelled in parsed if parsed[spelled].epithet}
+        self._spelling: dict[str, str] = {}
+        for spelled in sorted(parsed, key=len):  # the species before its cultivars
+            if parsed[spelled].epithet:
+                self._spelling.setdefault(parsed[spelled].key, spelled)
         self._genera = {name.genus for name in parsed.values() if name.genus}
         self._epithets: dict[str, list[str]] = {}
         for name in parsed.values():
@@ -177,6 +189,10 @@ class KnownSpecies:
             return UNKNOWN, self._suggest(Name(genus, name.epithet))
         return (str(name) if name.epithet and name.surely else UNKNOWN), ""
 
+    def listed(self, raw: str) -> str:
+        """Return the spelling of a name that the tables have in full, cultivar too; else nothing."""
+        return self._whole.get(_whole(raw), "")
+
     def knows_genus(self, name: Name) -> bool:
         """Whether the tables have the genus."""
         return name.genus in self._genera
@@ -185,7 +201,7 @@ class KnownSpecies:
         if not name.epithet:
             return name.genus, ""
         near = get_close_matches(
-            name.epithet, self._epithets.get(name.genus, []), n=1, cutoff=LEAST_LIKENESS
+            name.epithet, self._epithets.get(name.genus, []), n=1, cutoff=EPITHET_LIKENESS
         )
         if near:
             return name.genus, self._spelling[Name(name.genus, near[0]).key]
@@ -196,7 +212,7 @@ class KnownSpecies:
         return suggestion or species
 
     def _search_genus(self, genus: str) -> str:
-        near = get_close_matches(genus, self._genera, n=1, cutoff=LEAST_LIKENESS)
+        near = get_close_matches(genus, self._genera, n=1, cutoff=GENUS_LIKENESS)
         return near[0] if near else ""
 
 
@@ -252,6 +268,9 @@ def read_species(
 
 
 def _read_one(raw: str, tables: KnownSpecies) -> tuple[str, bool, str]:
+    listed = tables.listed(raw)
+    if listed:
+        return listed, False, ""
     name = parse_name(raw)
     if not name.genus:
         return UNKNOWN, True, ""

@@ -55,3 +55,17 @@ def test_settings_are_inspected_too(data):
     ended = run("inspect", "cycle.toml", "--quiet", cwd=data)
     assert ended.code == 0, ended.said
     assert "usable trees" in ended.out
+
+
+def test_words_to_be_decided_are_named(tmp_path):
+    words = ["good", "fair", "poor", "dead", "A", "B", "C", "D", "E", "F"]
+    table = ["Baum;DBH in;Cond;POINT_X;POINT_Y"]
+    table += [
+        f"Acer rubrun;{n},5;{word};{7643888 + 30 * n},5;689646,4" for n, word in enumerate(words, 4)
+    ]
+    (tmp_path / "trees.csv").write_text("\n".join(table), encoding="utf-8")
+    ended = run("inspect", "trees.csv", "--quiet", cwd=tmp_path)
+    assert ended.code == 0, ended.said
+    assert "which CRS" in ended.said
+    decide = "still to be decided: what 'A', 'B', 'C', 'D', 'E' and 1 more mean"
+    assert f"{decide} -> trees.values.condition" in ended.said

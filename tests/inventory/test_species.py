@@ -50,6 +50,7 @@ def test_names_are_taken_apart(raw: str, name: str) -> None:
     [
         ("Platanus × hispanica", "Platanus x hispanica", False, ""),
         ("Acer rubum", "Acer", True, "Acer rubrum"),
+        ("Acer rubrun", "Acer", True, "Acer rubrum"),
         ("Acr rubrum", "unknown", True, "Acer rubrum"),
         ("Querqus robur", "unknown", True, "Quercus robur"),
         ("Acer griseum", "Acer griseum", False, ""),
@@ -66,6 +67,16 @@ def test_names_are_looked_up(raw: str, species: str, doubtful: bool, suggestion:
     assert (read.species[0], read.doubtful[0], read.suggestion[0]) == (
         species, doubtful, suggestion,
     )  # fmt: skip
+
+
+@pytest.mark.parametrize("cultivar_first", [False, True])
+def test_a_species_is_not_taken_for_its_cultivar(cultivar_first: bool) -> None:  # noqa: FBT001
+    known = ["Fraxinus pennsylvanica", "Fraxinus pennsylvanica 'Marshall'"]
+    names = ["Fraxinus pennsylvanica", "FRAXINUS  PENNSYLVANICA", "Fraxinus pennsylvanica 'Summit'",
+             "Fraxinus pennsylvanica ‘Marshall’"]  # fmt: skip
+    read = read_species(pd.Series(names), known=known[::-1] if cultivar_first else known)
+    assert read.species.tolist() == [known[0], known[0], known[0], known[1]]
+    assert not read.doubtful.any()
 
 
 def test_without_tables_every_well_formed_name_passes() -> None:
