@@ -1,5 +1,8 @@
-"""The recipes of DEVELOPERS.md touch one place: a row of a table is enough."""
+"""The recipes of DEVELOPERS.md touch one place: a row of a table, or a file, is enough."""
 
+import subprocess
+import sys
+from importlib import import_module
 from pathlib import Path
 
 import geopandas as gpd
@@ -9,7 +12,11 @@ import pytest
 
 import forestcycle
 import sample_city
+from forestcycle.publish import publish
+from forestcycle.publish.outputs import OUTPUTS
+from forestcycle.publish.unchanged import Unchanged
 from tests.conftest import ROOT
+from tests.publish.example_plan import write_example_plan
 
 TABLES = ROOT / "forestcycle" / "practice" / "tables"
 
@@ -73,3 +80,85 @@ def test_a_season_is_one_row_and_a_name(city):
     assessed = forestcycle.assess_city(forestcycle.open_city(settings))
     closed = {window[2] for group in assessed.season_closed for window in group}
     assert closed == {"nesting"}
+
+
+AN_OUTPUT = '''
+"""What a crew loads in the morning."""
+
+from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.publish.crew_day import used_crew_days
+from forestcycle.publish.names import safe_name
+from forestcycle.publish.output import Link, Output, Paper
+
+ALL = "loads/all.txt"
+
+
+def load_path(crew, day):
+    return f"loads/{safe_name(crew)} {day}.txt"
+
+
+def write_loads(edition):
+    written = [edition.folder / ALL]
+    write_text_atomically(written[0], f"{len(edition.plan.crew_days)} crew-days")
+    for day in used_crew_days(edition.changed):
+        written.append(edition.folder / load_path(day.crew, day.date))
+        write_text_atomically(written[-1], f"{day.brush_kg} kg")
+    return written
+
+
+OUTPUT = Output(
+    "loads",
+    "loads",
+    write_loads,
+    "what crews load",
+    links=(Link(ALL, "Loads of the year", "What crews load, day by day.", rank=55),),
+    papers=(Paper(load_path, carried=True, label="load", rank=25),),
+)
+'''
+
+
+def test_an_output_is_one_file(tmp_path, monkeypatch):
+    (tmp_path / "loads_of_ours.py").write_text(AN_OUTPUT)
+    monkeypatch.syspath_prepend(tmp_path)
+    outputs = (*OUTPUTS, import_module("loads_of_ours").OUTPUT)
+    older, newer = (write_example_plan(tmp_path / name) for name in ("older", "newer"))
+    steps = []
+    publish(older, outputs=outputs, progress=lambda step: steps.append(step.stage))
+    assert "what crews load" in steps
+    loads = {path.name for path in (older / "loads").iterdir()}
+    assert len(loads) > 1
+
+    page = (older / "index.html").read_text(encoding="utf-8")
+    linked = page.index("Loads of the year")
+    assert page.index("All stops") < linked < page.index(">Notices<")
+    assert page.count(">load</a>") == page.count(">sheet</a>") > 0
+
+    crew_days = pyogrio.read_dataframe(older / "plan.gpkg", layer="crew_days")["crew_day_id"]
+    for path in (older / "loads").iterdir():
+        path.write_text("as printed")
+    publish(newer, outputs=outputs, unchanged=Unchanged(older, frozenset(crew_days)))
+    carried = {path.name: path.read_text() == "as printed" for path in (newer / "loads").iterdir()}
+    assert carried == {name: name != "all.txt" for name in loads}
+
+
+A_COMMAND = '''
+"""``forestcycle greet``."""
+
+import click
+
+
+@click.command()
+def greet():
+    """Greet the city."""
+    click.echo("good morning")
+'''
+
+
+def test_a_command_is_one_file(tmp_path):
+    (tmp_path / "greet.py").write_text(A_COMMAND)
+    code = (
+        f"import forestcycle.cli; forestcycle.cli.__path__.append({str(tmp_path)!r})\n"
+        "from forestcycle.cli.main import main; main(['greet'])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "good morning\n"

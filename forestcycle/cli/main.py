@@ -4,28 +4,13 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
+from importlib import import_module
+from pkgutil import iter_modules
 
 import click
 
-from forestcycle.cli.assess import assess
-from forestcycle.cli.calibrate import calibrate
-from forestcycle.cli.compare import compare
-from forestcycle.cli.demo import demo
-from forestcycle.cli.exit_codes import (
-    BAD_INPUT,
-    INTERRUPTED,
-    OWN_FAULT,
-    exit_codes_in_words,
-)
-from forestcycle.cli.explain import explain
-from forestcycle.cli.inspect import inspect
-from forestcycle.cli.outlook import outlook
-from forestcycle.cli.plan import plan
-from forestcycle.cli.publish import publish
-from forestcycle.cli.record import record
-from forestcycle.cli.revise import revise
-from forestcycle.cli.send import send
-from forestcycle.cli.undo import undo
+from forestcycle import cli
+from forestcycle.cli.exit_codes import BAD_INPUT, INTERRUPTED, OWN_FAULT, exit_codes_in_words
 from forestcycle.errors import FaultList
 from forestcycle.version import VERSION
 
@@ -45,22 +30,11 @@ def commands() -> None:
     """
 
 
-for command in (
-    demo,
-    inspect,
-    assess,
-    plan,
-    compare,
-    outlook,
-    publish,
-    explain,
-    record,
-    revise,
-    undo,
-    calibrate,
-    send,
-):
-    commands.add_command(command)
+for module in iter_modules(cli.__path__):
+    # a command is a file of this folder that holds one of its own name
+    command = getattr(import_module(f"{cli.__name__}.{module.name}"), module.name, None)
+    if isinstance(command, click.Command):
+        commands.add_command(command)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
