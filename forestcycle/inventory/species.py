@@ -190,7 +190,7 @@ class KnownSpecies:
         return (str(name) if name.epithet and name.surely else UNKNOWN), ""
 
     def listed(self, raw: str) -> str:
-        """Return the spelling of a name that the tables have in full, cultivar too; else nothing."""
+        """Return the tables' spelling of a name they have in full, cultivar too; else nothing."""
         return self._whole.get(_whole(raw), "")
 
     def knows_genus(self, name: Name) -> bool:

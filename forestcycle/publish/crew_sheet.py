@@ -15,7 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_rows import diameter_column, dose_in_words, terms_in_words
 from forestcycle.publish.pdf_text import draw, draw_lines, shortened, width, wrap
-from forestcycle.publish.sketch_frame import frame_around
+from forestcycle.publish.sketch_frame import frame_of_day
 from forestcycle.publish.sketch_map import draw_map
 from forestcycle.publish.sketch_streets import Streets
 
@@ -271,7 +271,7 @@ def draw_footer(canvas: Canvas, style: SheetStyle, page: str) -> None:
 def _draw_first_part(canvas: Canvas, day: CrewDay, style: SheetStyle, top: float) -> float:
     draw(canvas, MARGIN, top - 7, day_figures(day, style.units), 8.4, bold=True)
     y = top - 16 - MAP_HEIGHT
-    frame = frame_around(day.points, (MARGIN, y, style.room, MAP_HEIGHT))
+    frame = frame_of_day(day.points, day.way, (MARGIN, y, style.room, MAP_HEIGHT))
     draw_map(canvas, frame, style.streets, day.points, day.way, units=style.units)
     y -= 8
     height = _cautions_height(style)

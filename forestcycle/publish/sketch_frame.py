@@ -11,6 +11,8 @@ from forestcycle.publish.map_labels import Coordinates
 LEAST_METRES = 150.0
 """The shorter side of the map shows at least this much ground."""
 MARGIN = 0.08
+LEAST_SHARE_OF_SCALE = 0.6
+"""The whole way is shown where the stops then keep this share of the scale they have alone."""
 SMOOTH = 0.3
 """Points by which a drawn line may miss its true course."""
 
@@ -84,6 +86,31 @@ def frame_around(points: Coordinates, box: tuple[float, float, float, float]) ->
     scale = float(min(across / span[0], up / span[1]))
     west, south = (low + high) / 2 - np.array([across, up]) / (2 * scale)
     return Frame(left, bottom, across, up, float(west), float(south), scale)
+
+
+def frame_of_day(
+    stops: Coordinates, way: shapely.LineString | None, box: tuple[float, float, float, float]
+) -> Frame:
+    """Show a day's whole way, with the depot; where that is far, the stops alone.
+
+    Parameters
+    ----------
+    stops : float64 (k, 2)
+        Metres.
+    way : LineString or None
+        From the depot over all stops and back.
+    box : tuple of float
+        Left, bottom, width, height in points.
+
+    Returns
+    -------
+    Frame
+    """
+    near = frame_around(stops, box)
+    if way is None:
+        return near
+    whole = frame_around(np.concatenate([stops, shapely.get_coordinates(way)]), box)
+    return whole if whole.scale >= LEAST_SHARE_OF_SCALE * near.scale else near
 
 
 def trace(path: PDFPathObject, points: Coordinates) -> None:

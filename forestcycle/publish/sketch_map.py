@@ -3,7 +3,7 @@
 Black on white and legible in grey: nothing is said by colour.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 import numpy as np
@@ -16,6 +16,9 @@ from forestcycle.publish.pdf_text import draw, width
 from forestcycle.publish.sketch_frame import SMOOTH, Frame, trace
 from forestcycle.publish.sketch_scale import draw_north, draw_scale_bar
 from forestcycle.publish.sketch_streets import Streets, draw_streets, name_streets
+
+Box = tuple[float, float, float, float]
+"""Left, bottom, right, top in points."""
 
 LABEL_SIZE = 7.0
 LABEL_HEIGHT = 10.0
@@ -45,12 +48,15 @@ def draw_map(
     units : {"metric", "us"}
         For the scale bar.
     """
-    labels = _place_labels(frame, stop_labels(frame.place(stops)))
+    course = None if way is None else _on_page(frame, way)
+    depot = [] if course is None else [_depot_box(course)]
+    labels = _place_labels(frame, stop_labels(frame.place(stops)), kept_free=depot)
     with _ground(canvas, frame, streets, units) as seen:
-        if way is not None:
-            drawn = shapely.simplify(way, SMOOTH / frame.scale)
-            _draw_way(canvas, frame.place(shapely.get_coordinates(drawn)))
+        if course is not None:
+            _draw_way(canvas, course)
         name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
+        if course is not None:
+            _draw_depot(canvas, course)
         _draw_labels(canvas, labels)
 
 
@@ -124,6 +130,27 @@ def _ground(
     draw_scale_bar(canvas, frame, units)
 
 
+def _on_page(frame: Frame, way: shapely.LineString) -> Coordinates:
+    drawn = shapely.simplify(way, SMOOTH / frame.scale)
+    return frame.place(shapely.get_coordinates(drawn))
+
+
+def _depot_box(course: Coordinates) -> Box:
+    x, y = course[0].tolist()
+    half = LABEL_HEIGHT / 2
+    return (x - half, y - half, x + half, y + half)
+
+
+def _draw_depot(canvas: Canvas, course: Coordinates) -> None:
+    """Draw the mark that the maps have too: a white D on black."""
+    left, bottom, *_ = _depot_box(course)
+    canvas.rect(left, bottom, LABEL_HEIGHT, LABEL_HEIGHT, stroke=0, fill=1)
+    x, y = course[0].tolist()
+    canvas.setFillGray(1)
+    draw(canvas, x, y - LABEL_SIZE * 0.36, "D", LABEL_SIZE, bold=True, align="centre")
+    canvas.setFillGray(0)
+
+
 def _draw_way(canvas: Canvas, points: Coordinates) -> None:
     path = canvas.beginPath()
     trace(path, points)
@@ -150,15 +177,19 @@ def _arrow_head(canvas: Canvas, tip: NDArray[np.float64], direction: NDArray[np.
     canvas.drawPath(path, stroke=0, fill=1)
 
 
-def _place_labels(frame: Frame, labels: list[StopLabel]) -> list[tuple[StopLabel, float, float]]:
+def _place_labels(
+    frame: Frame, labels: list[StopLabel], *, kept_free: Sequence[Box] = ()
+) -> list[tuple[StopLabel, float, float]]:
     sizes = np.array([[_label_width(label), LABEL_HEIGHT] for label in labels])
     spots = np.array([[label.x, label.y] for label in labels])
     right, top = frame.left + frame.width, frame.bottom + frame.height
-    kept_free = [
+    corners = [
         (frame.left, frame.bottom, frame.left + 0.4 * frame.width, frame.bottom + 16),
         (right - 24, top - 36, right, top),
     ]
-    placed = spread(spots, sizes, (frame.left, frame.bottom, right, top), kept_free=kept_free)
+    placed = spread(
+        spots, sizes, (frame.left, frame.bottom, right, top), kept_free=[*corners, *kept_free]
+    )
     return [(label, *spot) for label, spot in zip(labels, placed.tolist(), strict=True)]
 
 

@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from forestcycle.publish.sketch_frame import LEAST_METRES, frame_around
+from forestcycle.publish.sketch_frame import LEAST_METRES, frame_around, frame_of_day
 
 BOX = (34.0, 100.0, 527.0, 262.0)
 places = st.lists(
@@ -26,3 +26,12 @@ def test_all_stops_are_in_view(points):
 def test_a_single_stop_shows_its_neighbourhood():
     frame = frame_around(np.array([[5.0, 5.0]]), BOX)
     assert min(frame.width, frame.height) / frame.scale == pytest.approx(LEAST_METRES)
+
+
+def test_the_whole_way_is_shown_unless_the_depot_is_far():
+    stops = np.array([[0.0, 0.0], [1000.0, 500.0]])
+    near = shapely.LineString([(-100, 0), *stops, (-100, 0)])
+    far = shapely.LineString([(-9000, 0), *stops, (-9000, 0)])
+    assert frame_of_day(stops, near, BOX).ground.covers(near)
+    assert frame_of_day(stops, far, BOX) == frame_around(stops, BOX)
+    assert frame_of_day(stops, None, BOX) == frame_around(stops, BOX)
