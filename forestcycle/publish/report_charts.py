@@ -22,6 +22,7 @@ from matplotlib.collections import LineCollection
 
 from forestcycle.publish.pdf_text import BOLD, FALLBACKS, FONTS, REGULAR, printable
 from forestcycle.publish.plan_folder import PlanFolder
+from forestcycle.publish.shares import percentage
 from forestcycle.publish.text import plain
 
 PALE, LIGHT, MIDDLE, DARK, WARM = "#EEEEEE", "#BBBBBB", "#56B4E9", "#0072B2", "#D55E00"
@@ -143,7 +144,8 @@ def _draw_shares(
             edgecolor="black",
             linewidth=0.4,
         )
-        axes.bar_label(bars, fmt="%.0f", padding=2, fontsize=6.5)
+        figures = [percentage(value) for value in table[share]]
+        axes.bar_label(bars, labels=figures, padding=2, fontsize=6.5)
     axes.set_yticks(places, [label(str(name)) for name in table[column]])
     axes.invert_yaxis()
     axes.legend(

@@ -18,6 +18,7 @@ from forestcycle.publish.report_charts import (
 from forestcycle.publish.report_figures import Figures
 from forestcycle.publish.report_method import method
 from forestcycle.publish.report_outlook import YearsAhead, years_ahead
+from forestcycle.publish.shares import percentage
 from forestcycle.publish.text import plain
 
 DEFERRED_COLUMNS = ("Why", "Trees", "Hours", "Cost now", "More in a year")
@@ -78,7 +79,7 @@ def _money(cents: float, currency: str) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+    return f"{percentage(share)} %"
 
 
 def _headlines(figures: Figures, currency: str) -> list[tuple[str, str]]:
