@@ -18,6 +18,7 @@ from forestcycle.schedule.limits import cost_of
 from forestcycle.schedule.mandatory import make_room, missing_mandatory, shortest_visit
 from forestcycle.schedule.problem import IntArray, Problem
 from forestcycle.schedule.revise_order import in_old_order
+from forestcycle.schedule.revise_place import placed
 from forestcycle.schedule.revise_search import Limits, MoneyPrices, Scene, repack
 from forestcycle.schedule.revise_standing import Standing, narrowed
 from forestcycle.schedule.revise_start import (
@@ -26,7 +27,7 @@ from forestcycle.schedule.revise_start import (
     still_possible,
     valued,
 )
-from forestcycle.schedule.revise_worth import Judge, MovePrices
+from forestcycle.schedule.revise_worth import Judge, MovePrices, as_stops
 
 
 @dataclass(frozen=True)
@@ -93,15 +94,17 @@ def revise(
     judge = Judge(problem, standing, prices)
     _refuse_overspent(problem, standing, home)
     kept = still_possible(valued(narrow, standing, prices.other_day), standing, home)
-    wanting = asking(narrow, standing, kept)
-    days = affected_days(narrow, standing, home, kept, wanting)
+    scene = Scene(narrow, standing, home, judge, money, asking(narrow, standing, kept))
+    days = affected_days(narrow, standing, home, kept, scene.asking)
     routes, rounds = kept, 0
     if len(days):
         limits.progress(Step("preparing the search (takes a minute on its first run)"))
         warm_up()
         limits.start()
-        scene = Scene(narrow, standing, home, judge, money)
-        routes, rounds = repack(scene, kept, days, limits)
+        limits.progress(Step("filling gaps"))
+        start = placed(scene, kept, limits)
+        days = _to_repack(scene, kept, start)
+        routes, rounds = repack(scene, start, days, limits)
     routes = _keep_promises(narrow, standing, home, routes, tree_ids)
     return Revised(
         routes=routes,
@@ -112,6 +115,16 @@ def revise(
         rounds=rounds,
         interrupted=limits.interrupted,
     )
+
+
+def _to_repack(scene: Scene, kept: list[IntArray], placed: list[IntArray]) -> IntArray:
+    """Crew-days that are filled further, and those near trees for which no gap was found."""
+    visited = np.zeros(scene.problem.trees, dtype=np.bool_)
+    visited[as_stops(placed)[1]] = True
+    out = scene.asking[~visited[scene.asking]]
+    days = affected_days(scene.problem, scene.standing, scene.home, placed, out)
+    filled = [day for day, route in enumerate(placed) if len(route) > len(kept[day])]
+    return np.union1d(days, np.array(filled, dtype=np.int64))
 
 
 def _refuse_overspent(problem: Problem, standing: Standing, home: IntArray) -> None:

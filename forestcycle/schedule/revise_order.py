@@ -52,6 +52,33 @@ def in_old_order(
     return np.asarray(stay)
 
 
+def behind_locks(
+    problem: Problem, standing: Standing, home: IntArray, day: int, route: IntArray
+) -> IntArray:
+    """Bring a route into an order that keeps the crew-day's locked orders, if it has any.
+
+    Parameters
+    ----------
+    problem : Problem
+    standing : Standing
+    home : (n,) int64
+        Crew-day promised to each tree.
+    day : int
+        Crew-day.
+    route : (s,) int64
+        Trees in order.
+
+    Returns
+    -------
+    (k,) int64
+        As from :func:`in_old_order` where an order is locked; else the route as it is.
+    """
+    staying = route[home[route] == day]
+    if not standing.lock_order[staying].any():
+        return route
+    return in_old_order(problem, standing, home, day, route)
+
+
 def _inserted(
     problem: Problem, day: int, stay: IntArray, newcomers: IntArray, first: int
 ) -> IntArray:

@@ -14,7 +14,7 @@ from forestcycle.schedule.draft import Draft
 from forestcycle.schedule.limits import affordable, trim
 from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
-from forestcycle.schedule.revise_order import in_old_order
+from forestcycle.schedule.revise_order import behind_locks, in_old_order
 from forestcycle.schedule.revise_standing import Standing
 from forestcycle.schedule.revise_worth import Judge
 from forestcycle.schedule.territory import (
@@ -28,7 +28,9 @@ from forestcycle.schedule.timetable import route_minutes
 
 DAYS_TOGETHER = 5
 STEPS_PER_DAY = 2_000
-STEPS_AT_ONCE = 500
+STEPS_AT_ONCE = 250
+ROUNDS_OF_THE_TIME = 2
+LEAST_SPAN = 0.1
 HOT, COLD = 0.15, 0.01
 COLUMNS_PER_DAY = 10
 CHOICE_WORK_OF_A_ROUND = 0.5
@@ -78,8 +80,14 @@ class Limits:
         """Whether the time for the rounds is used up."""
         if self.seconds is None:
             return self.interrupted
-        ends = self.seconds * (1 - CHOICE_SHARE)
-        return self.interrupted or time.monotonic() - self.began >= ends
+        return self.interrupted or self.left <= 0.0
+
+    @property
+    def left(self) -> float:
+        """Seconds until the rounds end; infinite without a clock."""
+        if self.seconds is None:
+            return np.inf
+        return self.seconds * (1 - CHOICE_SHARE) - (time.monotonic() - self.began)
 
 
 @dataclass(frozen=True)
@@ -94,6 +102,8 @@ class Scene:
     home : (n,) int64
     judge : Judge
     money : MoneyPrices
+    asking : (k,) int64
+        Trees that lost their place or for which something has changed.
     """
 
     problem: Problem
@@ -101,6 +111,7 @@ class Scene:
     home: IntArray
     judge: Judge
     money: MoneyPrices
+    asking: IntArray
 
 
 def repack(
@@ -168,10 +179,12 @@ def _run_round(
     day_price = cent * problem.day_cost_cents.astype(np.float64)
     groups = [days[g] for g in group_crew_days(draft.centres[days], DAYS_TOGETHER, random)]
     areas = territories(problem, groups, draft.day_of_tree, draft.centres, net)
+    areas = _most_asked_first(areas, scene.asking[draft.day_of_tree[scene.asking] < 0])
+    span = limits.left * limits.workers / len(areas) / ROUNDS_OF_THE_TIME
     seeds = random.integers(0, 2**31, len(areas))
     with ThreadPoolExecutor(limits.workers) as pool:
         jobs = [
-            pool.submit(_pack, scene, area, draft.routes, net, day_price, int(seed), limits)
+            pool.submit(_pack, scene, area, draft.routes, net, day_price, int(seed), limits, span)
             for area, seed in zip(areas, seeds, strict=True)
         ]
         try:
@@ -183,6 +196,11 @@ def _run_round(
         columns |= dict.fromkeys(found, 0.0)
         if routes:
             draft.lay(routes)
+
+
+def _most_asked_first(areas: Sequence[Territory], trees: IntArray) -> list[Territory]:
+    """Order territories by the trees there that still ask: time may not suffice for all."""
+    return sorted(areas, key=lambda area: -int(np.isin(area.trees, trees).sum()))
 
 
 def _net_worth(scene: Scene, *, priced: bool) -> tuple[FloatArray, float]:
@@ -206,6 +224,7 @@ def _pack(
     day_price: FloatArray,
     seed: int,
     limits: Limits,
+    span: float,
 ) -> tuple[dict[int, IntArray], list[Column]]:
     """Search one territory; routes only where they gain more than their moves cost."""
     if not len(area.trees) or limits.over:
@@ -219,17 +238,15 @@ def _pack(
         for r, day in enumerate(area.crew_days)
     ]
     search = ClusterSearch(ground, seed=seed, start=start)
-    steps = STEPS_PER_DAY * len(area.crew_days)
-    for number in range(0, steps, STEPS_AT_ONCE):
-        heat = HOT * (COLD / HOT) ** (number / steps)
-        search.run(STEPS_AT_ONCE, hot=heat, cold=heat)
-        if limits.over:
-            break
+    _cool_down(search, STEPS_PER_DAY * len(area.crew_days), limits, max(span, LEAST_SPAN))
     found = {
         int(area.crew_days[route.crew_day]): area.trees[list(route.stops)]
         for route in search.routes
     }
-    found = {day: _behind_locks(scene, day, route) for day, route in found.items()}
+    found = {
+        day: behind_locks(scene.problem, scene.standing, scene.home, day, route)
+        for day, route in found.items()
+    }
 
     def gain(chosen: dict[int, IntArray]) -> float:
         return sum(
@@ -243,12 +260,15 @@ def _pack(
     return (found if gain(found) > gain(before) + LEAST_GAIN else {}), columns
 
 
-def _behind_locks(scene: Scene, day: int, route: IntArray) -> IntArray:
-    """Bring a route into an order that keeps the crew-day's locked orders, if it has any."""
-    staying = route[scene.home[route] == day]
-    if not scene.standing.lock_order[staying].any():
-        return route
-    return in_old_order(scene.problem, scene.standing, scene.home, day, route)
+def _cool_down(search: ClusterSearch, steps: int, limits: Limits, span: float) -> None:
+    """Search so many steps, or fewer where the seconds for them end before."""
+    began, share = time.monotonic(), 0.0
+    done = 0
+    while share < 1.0 and not (done and limits.over):
+        heat = HOT * (COLD / HOT) ** share
+        search.run(STEPS_AT_ONCE, hot=heat, cold=heat)
+        done += STEPS_AT_ONCE
+        share = max(done / steps, (time.monotonic() - began) / span)
 
 
 def _columns(
@@ -265,7 +285,8 @@ def _columns(
     for r, routes in by_day.items():
         day = int(area.crew_days[r])
         for key in sorted(routes, key=lambda key: -routes[key])[:COLUMNS_PER_DAY]:
-            trees = _behind_locks(scene, day, area.trees[list(key)])
+            trees = area.trees[list(key)]
+            trees = behind_locks(scene.problem, scene.standing, scene.home, day, trees)
             kept.append(Column(day, tuple(trees.tolist())))
     return kept
 

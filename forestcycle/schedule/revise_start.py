@@ -112,7 +112,8 @@ def affected_days(
     used = np.flatnonzero(ahead & (lengths > 0))
     chosen[_beside(where, np.flatnonzero(roomier & (lengths > 0)), used)] = True
     if len(trees):
-        chosen[_hosts(problem, routes, ahead, trees)] = True
+        hosts = hosts_of(problem, routes, ahead, trees)
+        chosen[[day for near in hosts for day in near]] = True
         chosen[_idle_hosts(problem, ahead & (lengths == 0), trees)] = True
     return np.flatnonzero(chosen)
 
@@ -132,15 +133,30 @@ def _beside(where: FloatArray, days: IntArray, used: IntArray) -> IntArray:
     return np.unique(used[np.asarray(near).reshape(-1)])
 
 
-def _hosts(
+def hosts_of(
     problem: Problem, routes: Sequence[IntArray], ahead: BoolArray, trees: IntArray
-) -> IntArray:
-    """Crew-days ahead that may visit a tree and have stops near it."""
+) -> list[list[int]]:
+    """Crew-days ahead that may visit a tree and have stops near it.
+
+    Parameters
+    ----------
+    problem : Problem
+        Narrowed.
+    routes : sequence of (s,) int64
+    ahead : (c,) bool
+        Crew-days that are not past.
+    trees : (k,) int64
+
+    Returns
+    -------
+    list of list of int
+        For each tree, the nearest first.
+    """
     stop_day = np.repeat(np.arange(problem.crew_days), [len(route) for route in routes])
     stop = np.concatenate([np.empty(0, dtype=np.int64), *routes])
     stop, stop_day = stop[ahead[stop_day]], stop_day[ahead[stop_day]]
     if not len(stop):
-        return stop
+        return [[] for _ in trees]
     points = np.column_stack([problem.x, problem.y])
     count = min(NEAR_STOPS, len(stop))
     _, near = cKDTree(points[stop]).query(points[trees], k=count)
@@ -148,10 +164,10 @@ def _hosts(
     allowed = problem.open_on[problem.window[trees][:, None], problem.date[near_days]] & (
         (problem.skill[trees][:, None] & ~problem.crew_skill[near_days]) == 0
     )
-    hosts: set[int] = set()
-    for days, possible in zip(near_days, allowed, strict=True):
-        hosts.update(list(dict.fromkeys(days[possible].tolist()))[:HOSTS_OF_A_TREE])
-    return np.array(sorted(hosts), dtype=np.int64)
+    return [
+        list(dict.fromkeys(days[possible].tolist()))[:HOSTS_OF_A_TREE]
+        for days, possible in zip(near_days, allowed, strict=True)
+    ]
 
 
 def _idle_hosts(problem: Problem, idle: BoolArray, trees: IntArray) -> IntArray:

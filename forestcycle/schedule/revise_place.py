@@ -1,0 +1,103 @@
+"""Give trees that ask for a place the time that crew-days near them have left."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from forestcycle.schedule.limits import cost_of, trim
+from forestcycle.schedule.mandatory import inserted
+from forestcycle.schedule.problem import IntArray, Problem
+from forestcycle.schedule.revise_order import behind_locks
+from forestcycle.schedule.revise_search import Limits, Scene
+from forestcycle.schedule.revise_start import hosts_of
+from forestcycle.schedule.revise_worth import as_stops
+from forestcycle.schedule.timetable import route_minutes
+from forestcycle.travel.remembered import RememberedDrives
+
+SHARE_OF_THE_TIME = 0.5
+LEAST_GAIN = 1e-7
+
+
+def placed(scene: Scene, routes: Sequence[IntArray], limits: Limits) -> list[IntArray]:
+    """Put the trees that ask into crew-days that pass near them and have the time.
+
+    Nothing makes way for them. Those of most worth a minute come first, so that what the
+    search then repacks is what no gap was found for.
+
+    Parameters
+    ----------
+    scene : Scene
+    routes : sequence of (s,) int64
+        Of all crew-days, within all limits.
+    limits : Limits
+        Begun; at most half the time is taken.
+
+    Returns
+    -------
+    list of (s,) int64
+        Within all limits, and never of lower rank than ``routes``.
+    """
+    problem = replace(scene.problem, travel=RememberedDrives.of(scene.problem.travel))
+    density = problem.worth[scene.asking] / problem.service_minutes[scene.asking]
+    trees = scene.asking[np.argsort(-density, kind="stable")]
+    ahead = np.asarray(problem.open_on.any(axis=0))
+    until = limits.left * (1 - SHARE_OF_THE_TIME)
+    filled = _Filled(problem, routes)
+    try:
+        for tree, hosts in zip(
+            trees.tolist(), hosts_of(problem, routes, ahead, trees), strict=True
+        ):
+            if np.isfinite(until) and limits.left <= until:
+                break
+            _place(scene, filled, tree, hosts)
+    except KeyboardInterrupt:
+        limits.interrupted = True
+    within = trim(problem, filled.routes)
+    return max(list(routes), within, key=scene.judge.standing_of)
+
+
+def _place(scene: Scene, filled: "_Filled", tree: int, hosts: Sequence[int]) -> None:
+    """Put a tree into the first crew-day with time for it, one of its own crew's if it can be."""
+    if not len(hosts) or not filled.affords(tree):
+        return
+    bonus = scene.judge.bonus(np.array(hosts), np.array(tree))
+    for place in np.argsort(-bonus, kind="stable").tolist():
+        day = hosts[place]
+        if scene.problem.worth[tree] + bonus[place] <= LEAST_GAIN:
+            return
+        route = filled.route_with(day, tree)
+        if route is None:
+            continue
+        route = behind_locks(scene.problem, scene.standing, scene.home, day, route)
+        if tree in route:
+            filled.lay(day, route, tree)
+            return
+
+
+class _Filled:
+    """Routes as gaps in them are filled, and the money left."""
+
+    def __init__(self, problem: Problem, routes: Sequence[IntArray]) -> None:
+        self.routes = list(routes)
+        self._problem = problem
+        crew_day, trees = as_stops(routes)
+        spent = cost_of(problem, np.unique(crew_day), trees)
+        self._left = np.inf if problem.budget_cents is None else problem.budget_cents - spent
+
+    def affords(self, tree: int) -> bool:
+        """Whether the budget has the tree's cost left; funds and shares are looked at last."""
+        return bool(self._problem.cost_cents[tree] <= self._left)
+
+    def route_with(self, day: int, tree: int) -> IntArray | None:
+        """Route of a crew-day with the tree where it takes the least time, None without time."""
+        route, problem = self.routes[day], self._problem
+        minutes = route_minutes(problem, day, route) + problem.service_minutes[tree]
+        if minutes > problem.capacity_minutes[day]:
+            return None
+        return inserted(problem, day, route, tree)
+
+    def lay(self, day: int, route: IntArray, tree: int) -> None:
+        """Take a longer route."""
+        self.routes[day] = route
+        self._left -= int(self._problem.cost_cents[tree])

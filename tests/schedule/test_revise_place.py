@@ -1,0 +1,74 @@
+"""Gaps are filled before anything is repacked; what they are is told by trying every place."""
+
+from dataclasses import replace
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forestcycle.schedule.mandatory import fits
+from forestcycle.schedule.revise_place import placed
+from forestcycle.schedule.revise_search import Limits, Scene
+from forestcycle.schedule.revise_standing import narrowed
+from forestcycle.schedule.revise_start import asking, still_possible
+from forestcycle.schedule.revise_worth import Judge
+from forestcycle.schedule.territory import may_visit
+from tests.schedule.revise_cases import (
+    NO_MONEY,
+    PRICES,
+    check_routes,
+    planned_city,
+    standing_of,
+    without_day,
+)
+
+
+def after_a_lost_day(seed: int, lost: int, more_minutes: float):
+    """A scene whose other crew-days have got some time, and what is left of the plan."""
+    found = planned_city(seed)
+    if found is None:
+        return None
+    problem, plan = found
+    now, standing = without_day(problem, standing_of(problem, plan), lost)
+    now = replace(
+        now,
+        capacity_minutes=now.capacity_minutes * more_minutes,
+        mandatory=np.zeros(now.trees, dtype=np.bool_),
+    )
+    narrow, home = narrowed(now, standing), standing.home(now)
+    routes = still_possible(narrow, standing, home)
+    wanting = asking(narrow, standing, routes)
+    judge = Judge(now, standing, PRICES)
+    return now, standing, routes, Scene(narrow, standing, home, judge, NO_MONEY, wanting)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000), st.integers(0, 3), st.floats(1.0, 1.6))
+def test_no_gap_is_left_that_a_tree_asking_fits(seed, lost, more_minutes):
+    made = after_a_lost_day(seed, lost, more_minutes)
+    if made is None:
+        return
+    now, standing, before, scene = made
+    after = placed(scene, before, Limits(None, 1))
+    check_routes(now, standing, after)
+    assert scene.judge.standing_of(after) >= scene.judge.standing_of(before)
+    if now.budget_cents is not None or len(now.fund_budget_cents) or len(now.ward_least_share):
+        return
+    visited = np.concatenate(after)
+    for day, route in enumerate(after):
+        assert set(before[day].tolist()) <= set(route.tolist())
+        for tree in np.setdiff1d(scene.asking, visited).tolist():
+            gain = now.worth[tree] + scene.judge.bonus(np.array(day), np.array(tree))
+            allowed = may_visit(scene.problem, np.array([day]), np.array([tree]))[0, 0]
+            if len(route) and allowed and gain > 0:
+                tries = (np.insert(route, place, tree) for place in range(len(route) + 1))
+                assert not any(fits(scene.problem, day, longer) for longer in tries)
+
+
+def test_gaps_are_filled_in_some_city():
+    made = (after_a_lost_day(seed, 1, 1.6) for seed in range(20))
+    filled = [
+        sum(map(len, placed(scene, before, Limits(None, 1)))) - sum(map(len, before))
+        for _, _, before, scene in (scene for scene in made if scene is not None)
+    ]
+    assert sum(filled) > 0
