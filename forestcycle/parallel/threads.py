@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import Generic, Self
 
@@ -62,14 +62,13 @@ class Threads:
         try:
             while left:
                 try:
-                    finished, left = wait(left, return_when=FIRST_COMPLETED)
+                    for future in as_completed(left):
+                        left.discard(future)
+                        place = position[future]
+                        yield Done(place, _value(future, tasks[place].name))
                 except KeyboardInterrupt:
                     interrupted = True
                     left = {future for future in left if not future.cancel()}
-                    continue
-                for future in finished:
-                    place = position[future]
-                    yield Done(place, _value(future, tasks[place].name))
         finally:
             for future in left:
                 future.cancel()
