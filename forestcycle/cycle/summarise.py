@@ -80,6 +80,12 @@ def _notes(outcome: Outcome) -> list[str]:
         notes.append(f"travel is air distance times {factor:g}, not along streets")
     if outcome.city.inventory.depots is None:
         notes.append("no depots layer: crews start from the middle of all trees")
+    unpacked = 0 if outcome.plan.interrupted else outcome.plan.unpacked
+    if unpacked:
+        notes.append(
+            f"the time limit was too short to pack {unpacked:,} of "
+            f"{outcome.problem.crew_days:,} crew-days, which stay empty: plan again with more"
+        )
     notes += [str(fault) for fault in (*outcome.travel.notes, *unknown_funds(outcome.city))]
     priors = int(outcome.assessment.trees["defects_are_prior"].sum())
     if priors:

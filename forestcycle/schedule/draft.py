@@ -47,6 +47,11 @@ class Draft:
             self.routes[crew_day] = trees
             self.hold(crew_day, trees)
 
+    def unpacked(self) -> int:
+        """Count the crew-days that hold an area and were never packed."""
+        holding = np.unique(self.day_of_tree[self.day_of_tree >= 0]).tolist()
+        return sum(not len(self.routes[crew_day]) for crew_day in holding)
+
     def planned(self) -> IntArray:
         """Trees in any route."""
         return np.concatenate(self.routes) if self.routes else np.empty(0, dtype=np.int64)

@@ -104,7 +104,7 @@ def solve(
     chosen = _as_one_model(problem, chosen, bound, run)
     routes = keep_promises(problem, _as_routes(problem, chosen), tree_ids)
     routes = with_fewer_days(_remembering(problem), routes, seconds=run.left)
-    return _plan(problem, bound, columns_of(routes), run, done)
+    return _plan(problem, bound, columns_of(routes), run, done, unpacked=draft.unpacked())
 
 
 def _remembering(problem: Problem) -> Problem:
@@ -189,7 +189,15 @@ def _as_routes(problem: Problem, chosen: Sequence[Column]) -> list[IntArray]:
     return routes
 
 
-def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: Run, done: int) -> Plan:
+def _plan(
+    problem: Problem,
+    bound: Bound,
+    chosen: Sequence[Column],
+    run: Run,
+    done: int,
+    *,
+    unpacked: int,
+) -> Plan:
     ordered = sorted(chosen, key=lambda column: column.crew_day)
     lengths = [len(column.trees) for column in ordered]
     tree = np.array([tree for column in ordered for tree in column.trees], dtype=np.int64)
@@ -203,4 +211,5 @@ def _plan(problem: Problem, bound: Bound, chosen: Sequence[Column], run: Run, do
         rounds=done,
         seconds=run.elapsed,
         seed=run.seed,
+        unpacked=unpacked,
     )

@@ -26,10 +26,17 @@ class Span:
     until : float
         Seconds since 1970 at which all searching ends. Clocks of a cluster's
         machines differ by little; one that is ahead searches less.
+    owed_until : float
+        The same for crew-days that have no route yet, which get one go even late.
     """
 
     seconds: float
     until: float
+    owed_until: float
+
+    def is_over(self, *, owed: bool) -> bool:
+        """Whether it is too late to begin."""
+        return time.time() >= (self.owed_until if owed else self.until)
 
 
 @dataclass(frozen=True)
@@ -50,6 +57,8 @@ class TerritoryTask:
         Temperature at the start.
     span : Span or None
         None: as many steps as the crew-days call for, whatever time they take.
+    first : bool
+        The one that is packed however late it is: a plan is owed.
     """
 
     area: Territory
@@ -59,6 +68,7 @@ class TerritoryTask:
     seed: int
     hot: float
     span: Span | None
+    first: bool = False
 
 
 @dataclass(frozen=True)
@@ -88,12 +98,11 @@ def pack_territory(problem: Problem, task: TerritoryTask) -> Packed:
     Returns
     -------
     Packed
-        Empty if there is nothing to choose from, or time is over and there are
-        routes.
+        Empty if there is nothing to choose from, or time is over.
     """
     area, span = task.area, task.span
-    late = span is not None and time.time() >= span.until
-    if not len(area.trees) or (late and any(map(len, task.routes))):
+    late = span is not None and span.is_over(owed=not any(map(len, task.routes)))
+    if not len(area.trees) or (late and not task.first):
         return Packed({}, [])
     _warm_up_once()
     ground = ground_of(problem, area, task.worth, task.day_price)
@@ -128,7 +137,7 @@ def _search(found: ClusterSearch, task: TerritoryTask) -> None:
         return
     began = time.monotonic()
     share = 0.0
-    # Even when the time is over, each territory gets one go: a plan is owed.
+    # Even when the time is over, what has been begun gets one go.
     while True:
         heat = task.hot * (COLD / task.hot) ** min(1.0, share)
         found.run(STEPS_AT_ONCE, hot=heat, cold=heat)

@@ -25,6 +25,8 @@ class Plan:
         Rounds of improvement that were run.
     seconds : float
     seed : int
+    unpacked : int
+        Crew-days without stops because time ended before they were packed.
     """
 
     crew_day: IntArray
@@ -36,6 +38,7 @@ class Plan:
     rounds: int
     seconds: float
     seed: int
+    unpacked: int = 0
 
     @property
     def gap(self) -> float | None:

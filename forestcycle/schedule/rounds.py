@@ -23,6 +23,7 @@ CREW_DAYS_TOGETHER = 4
 HOT_FIRST, HOT_LATER = 0.5, 0.15
 SHARE_BEFORE_SETTLING = 0.3
 PRICE_SPREAD = 1.0
+LEAST_FOR_FIRST_ROUTES = 3.0
 
 
 def run_rounds(
@@ -94,6 +95,7 @@ def _run_round(
                 int(seed),
                 hot,
                 span,
+                first=not done and number == 0,
             ),
         )
         for number, (area, seed) in enumerate(zip(areas, seeds, strict=True))
@@ -123,7 +125,10 @@ def _span(run: Run, workers: int, areas: int) -> Span | None:
     if run.seconds is None:
         return None
     seconds = float(np.clip(run.search_ends * workers / areas / 12, 0.05, 2.0))
-    return Span(seconds, time.time() + run.search_ends - run.elapsed)
+    began = time.time() - run.elapsed
+    # A slow machine may spend a short limit on the bound; a small city is packed even so.
+    owed_until = max(run.choice_ends, run.elapsed + LEAST_FOR_FIRST_ROUTES)
+    return Span(seconds, began + run.search_ends, began + owed_until)
 
 
 def _prices_around(problem: Problem, prices: Prices, random: np.random.Generator) -> Prices:

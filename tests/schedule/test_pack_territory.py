@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from forestcycle.parallel import Cluster, Processes
-from forestcycle.schedule import solve
+from forestcycle.schedule import rounds, solve
 from tests.benchmarks.invented_problem import check_plan, even_city
 from tests.parallel.dask_cluster import dask_cluster
 
@@ -53,6 +53,21 @@ def test_a_cluster_that_goes_away_costs_nothing_but_time(problem, usual):
 
         same(solve(problem, executor=executor, progress=watch, **LIMIT), usual)
     assert any("gone" in line and "goes on on this machine" in line for line in said)
+
+
+def test_when_time_is_over_the_rest_stays_empty_and_is_counted(problem, usual, monkeypatch):
+    monkeypatch.setattr(rounds, "LEAST_FOR_FIRST_ROUTES", 0.0)
+    plan = solve(problem, seconds=0.001, seed=1)
+    assert check_plan(problem, plan) > 0
+    used = len(np.unique(plan.crew_day))
+    assert 0 < plan.unpacked <= problem.crew_days - used
+    assert usual.unpacked == 0
+
+
+def test_a_short_limit_packs_a_small_city_even_so(problem):
+    plan = solve(problem, seconds=0.001, seed=1)
+    assert plan.unpacked == 0
+    assert check_plan(problem, plan) > 0
 
 
 def test_a_territory_travels_without_the_problem(problem, monkeypatch):
