@@ -197,69 +197,6 @@ def severity_of(catalogue: Catalogue, defect: str, measure: str, values: FloatAr
     return judged
 
 
-def label_of(
-    catalogue: Catalogue, defect: str, measure: str, values: FloatArray
-) -> npt.NDArray[np.object_]:
-    """Name the judgement of measured values, by the last threshold that they have reached.
-
-    A threshold of a measure that is worse when larger (aspect ratio) is
-    reached from below and counts from its value on; one of a measure that is
-    worse when smaller (live crown ratio) is reached from above.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-    defect, measure : str
-        One that the catalogue knows.
-    values : ndarray of float64
-
-    Returns
-    -------
-    ndarray of object
-        Labels of ``severity.csv``.
-    """
-    points = curve(catalogue, defect, measure)
-    thresholds = points["value"].to_numpy()
-    labels = points["label"].to_numpy(dtype=object)
-    worse_when_larger = points["severity"].iloc[-1] >= points["severity"].iloc[0]
-    if worse_when_larger:
-        reached = np.searchsorted(thresholds, values, side="right") - 1
-    else:
-        reached = np.searchsorted(thresholds, values, side="left")
-    return labels[np.clip(reached, 0, len(labels) - 1)]
-
-
-def falls_short(
-    catalogue: Catalogue, defect: str, measure: str, values: FloatArray, *, source: str
-) -> npt.NDArray[np.bool_]:
-    """Say whether values lie on the wrong side of one source's own threshold.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-    defect, measure : str
-    values : ndarray of float64
-    source : str
-        As in ``severity.csv``; where sources disagree, each can be asked.
-
-    Returns
-    -------
-    ndarray of bool
-
-    Raises
-    ------
-    KeyError
-        Where the source gives no threshold for this measure.
-    """
-    points = curve(catalogue, defect, measure)
-    threshold = points.loc[points["source"] == source, "value"]
-    if threshold.empty:
-        raise KeyError(source)
-    worse_when_larger = points["severity"].iloc[-1] >= points["severity"].iloc[0]
-    limit = float(threshold.iloc[0])
-    return values > limit if worse_when_larger else values < limit
-
-
 def codes_of(names: Sequence[str], words: pd.Series) -> IntArray:
     """Return the position of each word in ``names``, -1 where it is none of them."""
     return pd.Index(names).get_indexer(pd.Index(words)).astype(np.int64)

@@ -19,13 +19,6 @@ METRES_PER_STEP: Final = 0.10
 KILOVOLTS_PER_STEP: Final = 10.0
 ROUNDING: Final = 1e-9
 
-NOTICE: Final = (
-    "29 CFR 1910.269 counts as line-clearance tree trimming any work within 3.05 m (10 ft) of "
-    "conductors of up to 50 kV to ground, and 0.10 m (4 in) more for every 10 kV above that. "
-    "This says who may do the work, not how near anyone may come. The line's owner, local law "
-    "and licensed practice come first."
-)
-
 CAUTIONS: Final = {
     "none": "",
     "low_voltage": "Low-voltage conductors: treat as live, keep clear, call the owner if the "
@@ -72,9 +65,11 @@ def conductor_cautions(conductors: "pd.Series[str] | pd.Categorical") -> NDArray
 def line_clearance_distance_m(kilovolts_to_ground: float) -> float:
     """Return the distance within which work on trees *is* line clearance.
 
-    Not a permitted approach. Source: 29 CFR 1910.269, definition of
-    line-clearance tree trimming. Part steps are rounded up, which the rule
-    does not state.
+    This says who may do the work, not how near anyone may come: the line's owner,
+    local law and licensed practice come first. Source: 29 CFR 1910.269, definition of
+    line-clearance tree trimming: within 3.05 m (10 ft) of conductors of up to 50 kV to
+    ground, and 0.10 m (4 in) more for every 10 kV above that. Part steps are rounded up,
+    which the rule does not state.
 
     Parameters
     ----------

@@ -138,9 +138,11 @@ def _age(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
     share = f"{judged['age_class']} ({judged['relative_diameter']:.2f} of mature)"
     yield Statement("Age class", "age class", share, rule, "age_classes.csv")
     pace = f"{judged['growth_cm_per_year']:.2f} cm per year"
-    yield Statement(
-        "Age class", "diameter growth", pace, f"curve of {judged['growth_table']}", GROWTH_SOURCE
-    )
+    curve = f"curve of {judged['growth_table']}"
+    stand = found.standing
+    if stand.growth.outside_limits(stand.curves.curve, stand.dbh_cm)[0]:
+        curve += ", outside the diameters that it was fitted to"
+    yield Statement("Age class", "diameter growth", pace, curve, GROWTH_SOURCE)
 
 
 def _defects(found: Judgement) -> Iterator[Statement]:

@@ -216,7 +216,18 @@ class GrowthModel:
         return self.dbh_after(curve, dbh, 1.0) - dbh
 
     def outside_limits(self, curve: NDArray[np.int64], dbh_cm: ArrayLike) -> NDArray[np.bool_]:
-        """Whether a diameter lies outside the limits of the curve's equations."""
+        """Whether a diameter lies outside the limits of the curve's equations.
+
+        Parameters
+        ----------
+        curve : ndarray of int64, shape (n,)
+        dbh_cm : array_like, shape (n,)
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+            Where True, the tree is taken to stand at the limit.
+        """
         dbh = np.asarray(dbh_cm, dtype=np.float64)
         outside = (dbh < self._least_dbh[curve]) | (dbh > self._most_dbh[curve])
         return np.asarray(outside, dtype=bool)

@@ -79,11 +79,6 @@ def closed_windows(
     return pattern.reshape(-1).astype(np.int64)[row_in_used.reshape(-1)], closed
 
 
-def is_closed(closures: Sequence[Closure], day: date) -> bool:
-    """Whether any closure holds a day."""
-    return any(first <= day <= last for first, last, _ in closures)
-
-
 def expand(closed_from: str, closed_until: str, start: date, end: date) -> list[tuple[date, date]]:
     """Return the spans that a yearly window closes between two days.
 

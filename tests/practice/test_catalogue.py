@@ -6,8 +6,7 @@ import pytest
 from forestcycle.errors import SettingsError
 from forestcycle.practice.catalogue import (
     AGE_COLUMNS,
-    falls_short,
-    label_of,
+    curve,
     load_catalogue,
     severity_of,
 )
@@ -16,21 +15,33 @@ from tests.practice.own_table import own_table
 CATALOGUE = load_catalogue()
 
 
+def threshold(defect: str, measure: str, source: str) -> float:
+    """The value at which a source itself draws the line."""
+    points = curve(CATALOGUE, defect, measure)
+    (value,) = points.loc[points["source"] == source, "value"]
+    return float(value)
+
+
+def label(defect: str, measure: str, value: float) -> str:
+    """The word beside the last threshold that a value has reached."""
+    points = curve(CATALOGUE, defect, measure)
+    worse_when_larger = points["severity"].iloc[-1] >= points["severity"].iloc[0]
+    reached = points["value"] <= value if worse_when_larger else points["value"] >= value
+    return str(points.loc[reached, "label"].iloc[-1 if worse_when_larger else 0])
+
+
 def test_aspect_ratios_of_codominant_stems():
     # Dahle, Eckenrode, Smiley, DeVallance, Holaskova 2022, Forests 13(7):1007: manage below
     # 0.60, consider mitigation near 0.70, codominant at 0.83 without included bark. The words
     # are ours.
-    labels = label_of(CATALOGUE, "codominant stems", "aspect ratio", np.array([0.59, 0.70, 0.83]))
-    assert list(labels) == ["ok", "mitigate", "codominant"]
+    labels = [label("codominant stems", "aspect ratio", ratio) for ratio in (0.59, 0.70, 0.83)]
+    assert labels == ["ok", "mitigate", "codominant"]
 
 
 def test_included_bark_counts_from_0_70_on():
     # Earlier work cited by Dahle et al. 2022: codominant with included bark above 0.70.
-    ratios = np.array([0.69, 0.71])
-    assert list(label_of(CATALOGUE, "included bark", "aspect ratio", ratios)) == [
-        "mitigate",
-        "codominant",
-    ]
+    labels = [label("included bark", "aspect ratio", ratio) for ratio in (0.69, 0.71)]
+    assert labels == ["mitigate", "codominant"]
     # Common practice: a tight union with bark included between stems of nearly one size stays
     # weak for good, so that at every ratio it is judged worse than one without.
     ratios = np.linspace(0.41, 1.0, 60)
@@ -43,20 +54,10 @@ def test_included_bark_counts_from_0_70_on():
 def test_live_crown_ratio_under_both_published_rules():
     # UF/IFAS EP276: live crown over 0.60 of the height. USFS How to Prune Trees: at least two
     # thirds. 0.55 is flagged by both, 0.65 by the second only.
-    ratios = np.array([0.55, 0.65])
-    uf = falls_short(
-        CATALOGUE, "low live crown", "live crown ratio", ratios, source="UF/IFAS EP276"
-    )
-    usfs = falls_short(
-        CATALOGUE,
-        "low live crown",
-        "live crown ratio",
-        ratios,
-        source="USFS How to Prune Trees (1/3 rule)",
-    )
-    assert list(uf) == [True, False]
-    assert list(usfs) == [True, True]
-    assert list(label_of(CATALOGUE, "low live crown", "live crown ratio", ratios)) == ["flag", "ok"]
+    measured = ("low live crown", "live crown ratio")
+    assert 0.55 < threshold(*measured, "UF/IFAS EP276") < 0.65
+    assert threshold(*measured, "USFS How to Prune Trees (1/3 rule)") > 0.65
+    assert [label(*measured, ratio) for ratio in (0.55, 0.65)] == ["flag", "ok"]
 
 
 def test_branch_spacing_is_asked_for_in_inches():
@@ -74,11 +75,6 @@ def test_a_branch_longer_than_a_third_of_the_height_is_a_fault():
     )
     assert severity[0] == 0
     assert 0 < severity[1] < severity[2]
-
-
-def test_a_source_without_a_threshold_is_no_judge():
-    with pytest.raises(KeyError):
-        falls_short(CATALOGUE, "long branch", "length to height", np.array([1.0]), source="nobody")
 
 
 @pytest.mark.parametrize("defect", CATALOGUE.names)

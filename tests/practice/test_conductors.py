@@ -5,7 +5,6 @@ import pandas as pd
 import pytest
 
 from forestcycle.practice.conductors import (
-    NOTICE,
     conductor_cautions,
     line_clearance_distance_m,
     needs_line_clearance,
@@ -41,7 +40,3 @@ def test_every_conductor_has_its_caution():
     assert all(cautions[1:])
     assert "qualified" in cautions[2]
     assert conductor_cautions(pd.Series(["something else", np.nan]))[0] == cautions[3]
-
-
-def test_the_notice_permits_nothing():
-    assert "not how near" in NOTICE

@@ -73,6 +73,16 @@ def test_dropped_and_refused_observations_are_told():
     assert values(said, "Defects")["radial crowding"] == "no work of its own"
 
 
+def test_a_trunk_outside_the_growth_curve_is_told():
+    inventory = stand_of([{"dbh_cm": 30.0}, {"dbh_cm": 250.0}])
+    found = assess(inventory, Practice(), on=ON, year_end=YEAR_END)
+    told = [
+        any("outside the diameters" in said.rule for said in explain(inventory, found, tree))
+        for tree in ("T0", "T1")
+    ]
+    assert told == [False, True]
+
+
 def test_an_unknown_tree(city, assessed):
     with pytest.raises(KeyError):
         explain(city, assessed, "no such tree")

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forestcycle.errors import SettingsError
-from forestcycle.practice.season import closed_windows, expand, is_closed
+from forestcycle.practice.season import closed_windows, expand
 from forestcycle.practice.species import match_species
 
 YEAR = {"start": date(2027, 1, 1), "end": date(2027, 12, 31)}
@@ -20,6 +20,10 @@ DAYS = st.dates(date(1995, 1, 1), date(2105, 12, 31))
 def closures(species, *rules, **span):
     group, closed = closed_windows(match_species([species]), rules=rules, **(span or YEAR))
     return closed[group[0]]
+
+
+def is_closed(closures, day):
+    return any(first <= day <= last for first, last, _ in closures)
 
 
 @pytest.mark.parametrize("state", STATES)
