@@ -29,8 +29,11 @@ Mask = npt.NDArray[np.bool_]
 
 LARGEST_DBH_CM = 500.0
 """No street tree is as stout; beyond it stands a typing error or another unit (our ceiling)."""
+SMALLEST_DBH_CM = 0.1
+"""Whoever measures a trunk writes no less; thinner is an error, and no ratio to it means much."""
+SMALLEST_METRES = {"height": 0.1, "crown_diameter": 0.1, "site_width": 0.0}
 LARGEST_METRES = {"height": 130.0, "crown_diameter": 100.0, "site_width": 1_000.0}
-"""Beyond the tallest and widest trees on record (from memory) stands an error (our ceilings)."""
+"""Beyond the tallest and widest trees on record (from memory) stands an error (our limits)."""
 MOST_REPEATED_IDS = 0.1
 
 
@@ -166,7 +169,8 @@ def _read_diameter(
     aside.add(dbh == 0, "dbh", raw, "diameter zero", "measure it at breast height")
     aside.add(dbh < 0, "dbh", raw, "diameter negative", "correct it")
     remedy = f"correct it, or its unit: trees.units.dbh is {trees.units.dbh!r}"
-    aside.add(dbh > ceiling, "dbh", raw, "diameter absurd", remedy)
+    absurd = (dbh > ceiling) | (dbh > 0) & (dbh < SMALLEST_DBH_CM)
+    aside.add(absurd, "dbh", raw, "diameter absurd", remedy)
 
 
 def _read_lengths(table: pd.DataFrame, layer: Layer, trees: Trees, aside: SetAside) -> None:
@@ -177,7 +181,7 @@ def _read_lengths(table: pd.DataFrame, layer: Layer, trees: Trees, aside: SetAsi
         if name is not None:
             require_some_numbers(values, is_text, f"trees.fields.{key}", name, layer)
         length = metres(values, getattr(trees.units, key))
-        least = length < 0 if key == "site_width" else length <= 0
+        least = length < SMALLEST_METRES[key]
         absurd = least & (length != 0) | (length > largest)
         label = key.replace("_", " ")
         aside.add(is_text, key, raw, f"{label} not a number", "write a number", used=True)

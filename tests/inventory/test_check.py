@@ -38,6 +38,7 @@ def test_fine_trees_all_stay(tmp_path: Path) -> None:
         (np.nan, "diameter missing"),
         (0.0, "diameter zero"),
         (-3.0, "diameter negative"),
+        (1e-300, "diameter absurd"),
         (5000.0, "diameter absurd"),
     ],
 )
@@ -76,6 +77,13 @@ def test_units_convert_exactly(tmp_path: Path, unit: str, factor: float) -> None
     )  # fmt: skip
     assert inventory.trees["dbh_cm"].tolist() == [8.0 * factor, 10.0 * factor]
     assert inventory.trees["site_width_m"].tolist() == pytest.approx([3.048, 2.4384], rel=1e-15)
+
+
+def test_an_impossible_height_is_left_out_and_the_tree_used(tmp_path: Path) -> None:
+    heights = [1e-300, 0.0, -2.0, 9_000.0, 0.5, 12.0]
+    inventory = opened(tmp_path, trees(6, tall=heights), fields={"height": "tall"})
+    assert faults(inventory) == [(row, "height impossible", True) for row in (0, 2, 3)]
+    np.testing.assert_array_equal(inventory.trees["height_m"], [*[np.nan] * 4, 0.5, 12.0])
 
 
 def test_repeated_and_missing_ids(tmp_path: Path) -> None:
