@@ -9,7 +9,7 @@ from forestcycle.schedule.cluster import ClusterSearch, Route, warm_up
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import Territory, ground_of
 
-STEPS_PER_DAY = 3_000
+STEPS_PER_DAY = 500
 STEPS_AT_ONCE = 250
 COLD = 0.01
 COLUMNS_PER_DAY = 12
