@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -25,8 +25,10 @@ from forestcycle.outlook import (
 )
 from forestcycle.outlook.answers import BEST, Course
 from forestcycle.outlook.budget_text import parse_budgets
+from forestcycle.outlook.intervals import Intervals
 from forestcycle.outlook.overhead import estimated_overhead, likely_visits, measured_overhead
 from forestcycle.outlook.policies import POLICIES
+from forestcycle.outlook.target import Target
 from forestcycle.practice import Assessment
 from forestcycle.practice.assessment import SKILLS
 from forestcycle.practice.installed import tables_folder
@@ -45,17 +47,23 @@ class LeastBudget:
 
     Attributes
     ----------
-    targets : tuple of str
+    targets : tuple of Target
+    plan : HorizonPlan
+        The best visits for it.
     cents_a_year : int
     known_to_cents : int
         The least one may be so much less.
     share_of_present : float
+    met : dict of str to int
+        By budget, this one under ``least``: draws in which all targets are reached and kept.
     """
 
-    targets: tuple[str, ...]
+    targets: tuple[Target, ...]
+    plan: HorizonPlan
     cents_a_year: int
     known_to_cents: int
     share_of_present: float
+    met: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -78,8 +86,7 @@ class CityOutlook:
         The present budget of a year.
     first_year : int
     seconds : float
-    intervals : DataFrame or None
-        From :func:`forestcycle.outlook.uncertainty.interval_table`.
+    intervals : Intervals or None
     draws : int
         Played for the intervals.
     cycles : DataFrame or None
@@ -97,7 +104,7 @@ class CityOutlook:
     present_cents: int | None
     first_year: int
     seconds: float
-    intervals: pd.DataFrame | None = None
+    intervals: Intervals | None = None
     draws: int = 0
     cycles: pd.DataFrame | None = None
     least: LeastBudget | None = None

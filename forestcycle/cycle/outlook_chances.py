@@ -1,11 +1,15 @@
 """Add to an outlook what may come otherwise, and what the cycle's length costs."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from forestcycle.cycle.city import City
-from forestcycle.cycle.outlook import CityOutlook
+from forestcycle.cycle.outlook import CityOutlook, LeastBudget
+from forestcycle.outlook import HorizonPlan
 from forestcycle.outlook.interval_study import interval_study, worth_of_a_cent
-from forestcycle.outlook.uncertainty import Spread, interval_table, load_spreads
+from forestcycle.outlook.intervals import intervals
+from forestcycle.outlook.spreads import Spread, load_spreads
+from forestcycle.outlook.uncertainty import Played, play_draws
 from forestcycle.parallel import Executor, KeptResults
 from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
@@ -57,20 +61,37 @@ def with_draws(
     Returns
     -------
     CityOutlook
-        With ``intervals`` and ``draws``; as it was if Ctrl-C came before the first draw.
+        With ``intervals`` and ``draws``, and in how many of them the targets are met; as it
+        was if Ctrl-C came before the first draw.
     """
-    table, played = interval_table(
+    least = found.least
+    drawn = play_draws(
         found.horizon,
-        found.plans,
+        found.plans if least is None else [*found.plans, least.plan],
         executor,
         draws=draws,
         seed=seed,
-        first_year=found.first_year,
         spreads=spreads_of(found.city),
+        targets=() if least is None else least.targets,
         kept=kept,
         progress=progress,
     )
-    return replace(found, intervals=table, draws=played) if played else found
+    if not drawn:
+        return found
+    return replace(
+        found,
+        intervals=intervals(found.plans, drawn, first_year=found.first_year),
+        draws=len(drawn),
+        least=None if least is None else replace(least, met=_met(found.plans, least, drawn)),
+    )
+
+
+def _met(
+    plans: Sequence[HorizonPlan], least: LeastBudget, drawn: Sequence[Sequence[Played]]
+) -> dict[str, int]:
+    """Count by budget the draws in which all targets are met."""
+    names = [plan.budget.name for plan in (*plans, least.plan)]
+    return {name: sum(draw[place]["met"] for draw in drawn) for place, name in enumerate(names)}
 
 
 def with_cycles(found: CityOutlook, *, progress: Progress = silent) -> CityOutlook:

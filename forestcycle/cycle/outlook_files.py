@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from forestcycle.cycle.outlook import CityOutlook
+from forestcycle.cycle.outlook import CityOutlook, LeastBudget
 from forestcycle.cycle.summary import versions
 from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.atomic import write_text_atomically
@@ -37,18 +37,22 @@ def outlook_tables(found: CityOutlook) -> dict[str, pd.DataFrame]:
     -------
     dict of str to DataFrame
         ``summary years wards crews margins``, and where they were worked out
-        ``intervals cycles``.
+        ``intervals ward_intervals summary_intervals cycles``.
     """
     courses, year = found.courses, found.first_year
     kinds = found.horizon.stock.crew_kinds
-    more = {"intervals": found.intervals, "cycles": found.cycles}
+    more = {} if found.cycles is None else {"cycles": found.cycles}
+    if found.intervals is not None:
+        more["intervals"] = found.intervals.years
+        more["ward_intervals"] = found.intervals.wards
+        more["summary_intervals"] = found.intervals.summary
     return {
         "summary": summary(courses, found.plans, year),
         "years": years_table(courses, year),
         "wards": wards_table(courses, year),
         "crews": crews_table(courses, kinds, year),
         "margins": margins_table(found.plans, kinds, year),
-    } | {name: table for name, table in more.items() if table is not None}
+    } | more
 
 
 def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
@@ -84,9 +88,10 @@ def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
         inert = table.round(DECIMALS).assign(**{text: inert_cells(table[text]) for text in texts})
         write_csv(folder / f"{name}.csv", inert.astype("object").where(inert.notna(), ""))
     facts = outlook_facts(found)
-    text = json.dumps(
-        facts | {"summary": _records(tables["summary"])}, indent=2, ensure_ascii=False
-    )
+    records = {
+        name: _records(tables[name]) for name in ("summary", "summary_intervals") if name in tables
+    }
+    text = json.dumps(facts | records, indent=2, ensure_ascii=False)
     write_text_atomically(folder / "outlook.json", text + "\n")
     city = found.city.settings.city
     figures = OutlookFigures(city=city.name, currency=city.currency, facts=facts, **tables)
@@ -114,7 +119,7 @@ def outlook_facts(found: CityOutlook) -> dict[str, Any]:
         "crew_days_paid": settings.outlook.crew_days_paid,
         "chances": asdict(found.horizon.chances),
         "draws": found.draws,
-        "least_budget": None if found.least is None else asdict(found.least),
+        "least_budget": None if found.least is None else _least(found.least),
         "budgets": [
             {
                 "budget": plan.budget.name,
@@ -131,6 +136,16 @@ def outlook_facts(found: CityOutlook) -> dict[str, Any]:
         "seconds": round(found.seconds, 1),
         "input_sha256": found.city.inventory.sha256,
         "versions": versions(),
+    }
+
+
+def _least(least: LeastBudget) -> dict[str, Any]:
+    return {
+        "targets": [str(target) for target in least.targets],
+        "cents_a_year": least.cents_a_year,
+        "known_to_cents": least.known_to_cents,
+        "share_of_present": least.share_of_present,
+        "draws_met": dict(least.met),
     }
 
 

@@ -86,7 +86,8 @@ def with_targets(
     )
     cents = int(best.budget.of_years(1)[0])
     answer = LeastBudget(
-        targets=tuple(str(target) for target in targets),
+        targets=tuple(targets),
+        plan=best,
         cents_a_year=cents,
         known_to_cents=most // 2**HALVINGS,
         share_of_present=round(cents / found.present_cents, 4),

@@ -14,6 +14,8 @@ BEST = "best visits"
 GONE_BELOW = 0.01
 """A backlog is gone while at most this share of the trees is due and not visited."""
 CENTS = 100
+CALENDAR = ("peak_backlog_year", "backlog_gone_year")
+"""Answers that are years."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,35 @@ def year_backlog_gone(trajectory: Trajectory) -> int | None:
     if not len(last):
         return 1
     return int(last[-1]) + 2 if last[-1] + 1 < trajectory.years else None
+
+
+def comes_to(trajectory: Trajectory) -> dict[str, float]:
+    """Return what all years come to: sums, peaks, and the state at the end.
+
+    Parameters
+    ----------
+    trajectory : Trajectory
+
+    Returns
+    -------
+    dict of str to float
+        Years are counted from 1; one more than the last is later than all of them.
+    """
+    gone, waiting = year_backlog_gone(trajectory), backlog(trajectory)
+    return {
+        "cents": float(trajectory.cents.sum()),
+        "visits": float(trajectory.city("visits").sum()),
+        "minutes": float(trajectory.city("minutes").sum()),
+        "worth_undone": float(trajectory.city("worth_undone").sum()),
+        "corrected": float(trajectory.city("corrected").sum()),
+        "past_correcting": float(trajectory.city("past_correcting").sum()),
+        "dose_owed_at_end": float(trajectory.city("dose_owed")[-1]),
+        "peak_backlog": float(waiting.max()),
+        "peak_backlog_year": 1.0 + int(waiting.argmax()),
+        "backlog_gone_year": float(trajectory.years + 1 if gone is None else gone),
+        "on_recall_share_at_end": float(trajectory.share("on_recall", "trees")[-1]),
+        "young_on_recall_share_at_end": float(trajectory.share("young_on_recall", "young")[-1]),
+    }
 
 
 def years_table(courses: list[Course], first_year: int) -> pd.DataFrame:
@@ -89,8 +120,8 @@ def wards_table(courses: list[Course], first_year: int) -> pd.DataFrame:
         table.insert(0, "year", first_year + year)
         table.insert(0, "choice", course.choice)
         table.insert(0, "budget", course.budget)
-        table["on_recall_share"] = _share(table["on_recall"], table["trees"])
-        table["young_on_recall_share"] = _share(table["young_on_recall"], table["young"])
+        table["on_recall_share"] = found.ward_share("on_recall", "trees").ravel()
+        table["young_on_recall_share"] = found.ward_share("young_on_recall", "young").ravel()
         parts.append(table)
     return pd.concat(parts, ignore_index=True)
 
@@ -158,37 +189,14 @@ def summary(courses: list[Course], plans: list[HorizonPlan], first_year: int) ->
     gaps = {plan.budget.name: plan.gap for plan in plans}
     rows = []
     for course in courses:
-        found = course.trajectory
-        gone = year_backlog_gone(found)
-        waiting = backlog(found)
-        rows.append(
-            {
-                "budget": course.budget,
-                "choice": course.choice,
-                "cents": round(float(found.cents.sum())),
-                "visits": float(found.city("visits").sum()),
-                "minutes": float(found.city("minutes").sum()),
-                "worth_undone": float(found.city("worth_undone").sum()),
-                "corrected": float(found.city("corrected").sum()),
-                "past_correcting": float(found.city("past_correcting").sum()),
-                "dose_owed_at_end": float(found.city("dose_owed")[-1]),
-                "peak_backlog": float(waiting.max()),
-                "peak_backlog_year": first_year + int(waiting.argmax()),
-                "backlog_gone_year": None if gone is None else first_year + gone - 1,
-                "on_recall_share_at_end": float(found.share("on_recall", "trees")[-1]),
-                "young_on_recall_share_at_end": float(found.share("young_on_recall", "young")[-1]),
-                "gap": gaps[course.budget] if course.choice == BEST else None,
-            }
-        )
+        answers: dict[str, object] = {"budget": course.budget, "choice": course.choice}
+        answers |= comes_to(course.trajectory)
+        answers["gap"] = gaps[course.budget] if course.choice == BEST else None
+        rows.append(answers)
     table = pd.DataFrame(rows)
-    table["backlog_gone_year"] = table["backlog_gone_year"].astype("Int64")
+    last = np.array([course.trajectory.years for course in courses])
+    for name in CALENDAR:
+        year = table[name].astype(np.int64)
+        table[name] = (first_year - 1 + year).astype("Int64").mask(year > last)
+    table["cents"] = np.rint(table["cents"]).astype(np.int64)
     return table
-
-
-def _share(part: "pd.Series[float]", whole: "pd.Series[float]") -> FloatArray:
-    return np.divide(
-        part.to_numpy(np.float64),
-        whole.to_numpy(np.float64),
-        out=np.ones(len(part)),
-        where=whole.to_numpy(np.float64) > 0,
-    )

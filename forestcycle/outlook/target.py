@@ -6,6 +6,7 @@ from forestcycle.errors import Fault, PlanError
 from forestcycle.outlook.budget import AS_PLANNED, Budget, CrewTerms
 from forestcycle.outlook.horizon import Horizon
 from forestcycle.outlook.solve import HorizonPlan, solve_horizon
+from forestcycle.outlook.trajectory import Trajectory
 from forestcycle.progress import Progress, silent
 
 PARTS = {"young on recall": ("young_on_recall", "young"), "on recall": ("on_recall", "trees")}
@@ -33,9 +34,9 @@ class Target:
     def __str__(self) -> str:
         return f"{self.part} {self.share:.0%} by year {self.year}"
 
-    def met(self, plan: HorizonPlan) -> bool:
-        """Whether a plan reaches the share in the year and keeps it."""
-        share = plan.trajectory.share(*PARTS[self.part])
+    def met(self, found: Trajectory) -> bool:
+        """Whether the share is reached in the year and kept."""
+        share = found.share(*PARTS[self.part])
         return bool((share[self.year - 1 :] >= self.share).all())
 
 
@@ -115,7 +116,7 @@ def least_budget(
         )
 
     best = solved(most_cents, None)
-    missed = [target for target in targets if not target.met(best)]
+    missed = [target for target in targets if not target.met(best.trajectory)]
     if missed:
         raise PlanError(
             [
@@ -131,7 +132,7 @@ def least_budget(
     for _ in range(HALVINGS):
         middle = (low + high) // 2
         found = solved(middle, None)
-        if all(target.met(found) for target in targets):
+        if all(target.met(found.trajectory) for target in targets):
             high, best = middle, found
         else:
             low = middle

@@ -61,5 +61,12 @@ class Trajectory:
 
     def share(self, part: str, whole: str) -> FloatArray:
         """Return one measure over another for the whole city, 1 where there is nothing."""
-        total = self.city(whole)
-        return np.divide(self.city(part), total, out=np.ones_like(total), where=total > 0)
+        return _share(self.city(part), self.city(whole))
+
+    def ward_share(self, part: str, whole: str) -> FloatArray:
+        """Return one measure over another, shape (years, wards), 1 where there is nothing."""
+        return _share(self.measures[part], self.measures[whole])
+
+
+def _share(part: FloatArray, whole: FloatArray) -> FloatArray:
+    return np.divide(part, whole, out=np.ones_like(whole), where=whole > 0)

@@ -1,4 +1,4 @@
-"""How far the years ahead may differ from what is expected: seeded draws, and intervals.
+"""How far the years ahead may differ from what is expected: seeded draws.
 
 A draw is one set of chances for the whole horizon. In each, the crews and the
 money are those of the expected course; the visits follow the values that the
@@ -7,61 +7,33 @@ crew minutes and money reach.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from math import log
-from pathlib import Path
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import TypedDict
 
 import numpy as np
-import pandas as pd
-from scipy.stats import norm
 
-from forestcycle.errors import Fault, SettingsError
-from forestcycle.outlook.answers import BEST
-from forestcycle.outlook.chances import NAMES, SHARES, Chances, load_chances, rows_twice
+from forestcycle.errors import SettingsError
+from forestcycle.outlook.answers import comes_to
+from forestcycle.outlook.chances import Chances
 from forestcycle.outlook.horizon import Horizon, look_ahead
 from forestcycle.outlook.policies import Candidates, follow
 from forestcycle.outlook.respond import gains_backwards
 from forestcycle.outlook.solve import HorizonPlan
+from forestcycle.outlook.spreads import Spread, draw_chances
 from forestcycle.outlook.states import FloatArray
 from forestcycle.outlook.stock import Stock
+from forestcycle.outlook.target import Target
 from forestcycle.outlook.trajectory import MEASURES, Trajectory
 from forestcycle.parallel import Executor, KeptResults, Task, gather
 from forestcycle.parallel.kept import content_key, value_digest
-from forestcycle.practice.tables import Column, load_table
 from forestcycle.progress import Progress, silent
 
-SPREAD_COLUMNS = {
-    "chance": Column(words=tuple(NAMES.values())),
-    "distribution": Column(words=("lognormal", "uniform")),
-    "upper": Column("number", least=0),
-}
-UPPER_QUANTILE = 0.95
-LOW, MIDDLE, HIGH = 0.05, 0.5, 0.95
 MOST_TRIES = 100
-ROUNDING = 1e-9
 SHARES_OF_TREES = {
     "on_recall_share": ("on_recall", "trees"),
     "young_on_recall_share": ("young_on_recall", "young"),
 }
 FIGURES = (*MEASURES, *SHARES_OF_TREES, "crew_days", "cents", "past_correcting_so_far")
-
-
-class Spread(NamedTuple):
-    """How one chance varies.
-
-    Attributes
-    ----------
-    distribution : str
-        ``lognormal`` around the value of ``outlook.csv`` as its median, or
-        ``uniform`` from that value upwards.
-    upper : float
-        Of a lognormal, the factor on the median that one draw in 20 passes; of
-        a uniform one, the largest value.
-    """
-
-    distribution: str
-    upper: float
 
 
 @dataclass(frozen=True)
@@ -75,6 +47,7 @@ class Futures:
     spreads : dict of str to Spread
         By the field of ``Chances``.
     plans : tuple of PlannedCourse
+    targets : tuple of Target
     seed : int
     """
 
@@ -82,6 +55,7 @@ class Futures:
     expected: Chances
     spreads: dict[str, Spread]
     plans: tuple["PlannedCourse", ...]
+    targets: tuple[Target, ...]
     seed: int
 
 
@@ -105,106 +79,6 @@ class PlannedCourse:
     crew_days: FloatArray
     crews: FloatArray
     cents: FloatArray
-
-
-def load_spreads(*, folder: Path | None = None) -> dict[str, Spread]:
-    """Load ``uncertainty.csv``; a chance without a row does not vary.
-
-    Parameters
-    ----------
-    folder : Path, optional
-        Folder with the city's own tables.
-
-    Returns
-    -------
-    dict of str to Spread
-        By the field of ``Chances``.
-
-    Raises
-    ------
-    SettingsError
-        Where the table does not fit, or a draw could not follow it: a share over 1, a largest
-        value below that of ``outlook.csv``, a factor below 1.
-    """
-    table = load_table("uncertainty", SPREAD_COLUMNS, folder=folder)
-    field_of = {name: field for field, name in NAMES.items()}
-    spreads = {
-        field_of[str(row.chance)]: Spread(str(row.distribution), float(str(row.upper)))
-        for row in table.itertuples()
-    }
-    faults = rows_twice(table["chance"], "uncertainty.csv")
-    faults += spread_faults(load_chances(folder=folder), spreads)
-    if faults:
-        raise SettingsError(faults)
-    return spreads
-
-
-def spread_faults(expected: Chances, spreads: dict[str, Spread]) -> list[Fault]:
-    """Return a fault for each spread that no draw can follow around what is expected.
-
-    Parameters
-    ----------
-    expected : Chances
-    spreads : dict of str to Spread
-
-    Returns
-    -------
-    list of Fault
-    """
-    refused = {
-        field: _refusal(field, getattr(expected, field), spread)
-        for field, spread in spreads.items()
-    }
-    return [
-        Fault(f"{NAMES[field]}: upper = {spreads[field].upper:g}", "uncertainty.csv", remedy)
-        for field, remedy in refused.items()
-        if remedy
-    ]
-
-
-def _refusal(field: str, value: float, spread: Spread) -> str:
-    """Say what to give instead of a spread that no draw can follow, else nothing."""
-    factor = spread.distribution == "lognormal"
-    least = 1.0 if factor else value
-    if spread.upper < least:
-        return "give 1 or more" if factor else f"give {value:g}, as in outlook.csv, or more"
-    most = 1 / value if factor and value > 0 else 1.0
-    if field in SHARES and spread.upper > most + ROUNDING and (value > 0 or not factor):
-        return f"give at most {most:g}: a share is no more than 1"
-    return ""
-
-
-def draw_chances(
-    expected: Chances, spreads: dict[str, Spread], random: np.random.Generator
-) -> Chances:
-    """Draw one set of chances; shares are held at 1.
-
-    Parameters
-    ----------
-    expected : Chances
-    spreads : dict of str to Spread
-    random : Generator
-
-    Returns
-    -------
-    Chances
-    """
-    drawn: dict[str, float] = {}
-    for field in fields(Chances):
-        unit = random.random()
-        if field.name not in spreads:
-            continue
-        value = _at(getattr(expected, field.name), spreads[field.name], unit)
-        drawn[field.name] = min(value, 1.0) if field.name in SHARES else value
-    return replace(expected, **drawn)
-
-
-def _at(centre: float, spread: Spread, unit: float) -> float:
-    """Value below which a share ``unit`` of the draws lies."""
-    if spread.distribution == "uniform":
-        return centre + unit * max(spread.upper - centre, 0.0)
-    sigma = log(spread.upper) / float(norm.ppf(UPPER_QUANTILE))
-    return centre * float(np.exp(sigma * norm.ppf(unit)))
 
 
 def planned_course(horizon: Horizon, plan: HorizonPlan) -> PlannedCourse:
@@ -259,7 +133,28 @@ def follow_course(horizon: Horizon, course: PlannedCourse) -> Trajectory:
     return follow(horizon, rank, crew_days=course.crew_days, cents=course.cents, crews=course.crews)
 
 
-def play(futures: Futures, draw: int) -> list[list[list[float]]]:
+class Played(TypedDict):
+    """What one draw comes to under one budget; JSON values, so that they can be kept.
+
+    Attributes
+    ----------
+    years : (years, figures) list
+        In the order of ``FIGURES``.
+    wards : (shares, years, wards) list
+        In the order of ``SHARES_OF_TREES``.
+    come_to : list of float
+        As from :func:`forestcycle.outlook.answers.comes_to`.
+    met : bool
+        Whether all targets are reached and kept.
+    """
+
+    years: list[list[float]]
+    wards: list[list[list[float]]]
+    come_to: list[float]
+    met: bool
+
+
+def play(futures: Futures, draw: int) -> list[Played]:
     """Play one draw through for every budget.
 
     Parameters
@@ -270,12 +165,21 @@ def play(futures: Futures, draw: int) -> list[list[list[float]]]:
 
     Returns
     -------
-    list of (years, figures) lists
-        Per budget, in the order of ``FIGURES``; JSON values, so that they can be kept.
+    list of Played
+        Per budget.
     """
     random = np.random.default_rng([futures.seed, draw])
     horizon = _possible_horizon(futures, random)
-    return [yearly_figures(follow_course(horizon, course)).tolist() for course in futures.plans]
+    return [_played(follow_course(horizon, course), futures.targets) for course in futures.plans]
+
+
+def _played(found: Trajectory, targets: tuple[Target, ...]) -> Played:
+    return Played(
+        years=yearly_figures(found).tolist(),
+        wards=ward_shares(found).tolist(),
+        come_to=[float(figure) for figure in comes_to(found).values()],
+        met=all(target.met(found) for target in targets),
+    )
 
 
 def _possible_horizon(futures: Futures, random: np.random.Generator) -> Horizon:
@@ -298,19 +202,24 @@ def yearly_figures(found: Trajectory) -> FloatArray:
     return np.stack(columns, axis=1)
 
 
-def interval_table(
+def ward_shares(found: Trajectory) -> FloatArray:
+    """Return shares of every year and ward, shape (shares, years, wards), 1 without a tree."""
+    return np.stack([found.ward_share(part, whole) for part, whole in SHARES_OF_TREES.values()])
+
+
+def play_draws(
     horizon: Horizon,
     plans: Sequence[HorizonPlan],
     executor: Executor,
     *,
     draws: int,
     seed: int,
-    first_year: int,
     spreads: dict[str, Spread],
+    targets: Sequence[Target] = (),
     kept: KeptResults | None = None,
     progress: Progress = silent,
-) -> tuple[pd.DataFrame, int]:
-    """Play draws and return the interval of every yearly figure.
+) -> list[list[Played]]:
+    """Play draws of every plan.
 
     Parameters
     ----------
@@ -320,64 +229,30 @@ def interval_table(
     executor : Executor
     draws : int
     seed : int
-        The same seed gives the same table, whatever the executor.
-    first_year : int
-        Calendar year of the first one.
+        The same seed gives the same draws, whatever the executor.
     spreads : dict of str to Spread
+    targets : sequence of Target
+        Noted for each draw whether they are met.
     kept : KeptResults, optional
         Where each draw is looked up first and kept as soon as it is played.
     progress : Progress, optional
 
     Returns
     -------
-    table : DataFrame
-        ``budget choice year figure expected low middle high``: ``expected`` is
-        the course without draws, 90 % of the draws lie from ``low`` to ``high``.
-    played : int
-        Draws that were played: fewer than asked for after an interruption.
+    list of list of Played
+        Per draw and plan; fewer draws than asked for after an interruption.
     """
     courses = tuple(planned_course(horizon, plan) for plan in plans)
-    futures = Futures(horizon.stock, horizon.chances, spreads, courses, seed)
-    tasks = [Task(f"draw {draw + 1}", draw) for draw in range(draws)]
-    shared = executor.share(futures)
+    futures = Futures(horizon.stock, horizon.chances, spreads, courses, tuple(targets), seed)
     digest = "" if kept is None else value_digest(futures)
     done = gather(
         executor,
         play,
-        tasks,
-        shared,
+        [Task(f"draw {draw + 1}", draw) for draw in range(draws)],
+        executor.share(futures),
         kept=kept,
         keys=[content_key(digest, draw) for draw in range(draws)] if kept is not None else [],
         stage="drawing futures",
         progress=progress,
     )
-    parts = []
-    for place, plan in enumerate(plans):
-        played = [np.array(figures[place]) for figures in done.values.values()]
-        expected = yearly_figures(plan.trajectory)
-        parts.append(_intervals(plan.budget.name, first_year, expected, played))
-    return pd.concat(parts, ignore_index=True), len(done.values)
-
-
-def _intervals(
-    budget: str, first_year: int, expected: FloatArray, played: list[FloatArray]
-) -> pd.DataFrame:
-    shape = expected.shape
-    low, middle, high = (
-        np.quantile(np.stack(played), (LOW, MIDDLE, HIGH), axis=0)
-        if played
-        else np.full((3, *shape), np.nan)
-    )
-    year, figure = (axis.ravel() for axis in np.indices(shape))
-    return pd.DataFrame(
-        {
-            "budget": budget,
-            "choice": BEST,
-            "year": first_year + year,
-            "figure": np.array(FIGURES)[figure],
-            "expected": expected.ravel(),
-            "low": low.ravel(),
-            "middle": middle.ravel(),
-            "high": high.ravel(),
-        }
-    )
+    return list(done.values.values())

@@ -21,7 +21,7 @@ class OutlookFigures:
         As in ``outlook.json``.
     summary, years, wards, crews, margins : DataFrame
         The tables beside the page.
-    intervals, cycles : DataFrame or None
+    intervals, ward_intervals, summary_intervals, cycles : DataFrame or None
         Shown where they were worked out.
     """
 
@@ -34,6 +34,8 @@ class OutlookFigures:
     crews: pd.DataFrame
     margins: pd.DataFrame
     intervals: pd.DataFrame | None = None
+    ward_intervals: pd.DataFrame | None = None
+    summary_intervals: pd.DataFrame | None = None
     cycles: pd.DataFrame | None = None
 
     @property
@@ -68,3 +70,11 @@ class OutlookFigures:
         """Return a budget's line of the summary."""
         table = self.summary
         return table[(table["budget"] == budget) & (table["choice"] == choice)].iloc[0]
+
+    def interval(self, budget: str, figure: str) -> "pd.Series[Any] | None":
+        """Return the interval of what all years of a budget come to, None without draws."""
+        table = self.summary_intervals
+        if table is None:
+            return None
+        found = table[(table["budget"] == budget) & (table["figure"] == figure)]
+        return None if found.empty else found.iloc[0]

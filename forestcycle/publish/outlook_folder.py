@@ -17,7 +17,7 @@ FACTS_FILE, PAGE_FILE = "outlook.json", "outlook.html"
 KEPT = "years_ahead"
 """Folder within a plan's that keeps a copy of the outlook of which its report tells."""
 TABLES = ("summary", "years", "wards", "crews", "margins")
-MORE_TABLES = ("intervals", "cycles")
+MORE_TABLES = ("intervals", "ward_intervals", "summary_intervals", "cycles")
 TEXTS = ("budget", "choice", "ward", "crew", "figure")
 REMEDY = "run 'forestcycle outlook' again"
 KEPT_REMEDY = "publish with --outlook DIR again, or with --no-outlook"

@@ -11,6 +11,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.publish.outlook_chance_words import (
+    COLUMNS,
+    WARD_COLUMNS,
+    interval_rows,
+    ward_rows,
+)
 from forestcycle.publish.outlook_charts import (
     draw_cycles,
     draw_interval,
@@ -75,6 +81,10 @@ def write_outlook_page(figures: OutlookFigures, path: Path) -> None:
         habits=habit_rows(figures),
         margins=margin_rows(figures),
         cycles=cycle_findings(figures),
+        interval_columns=tuple(COLUMNS),
+        intervals=interval_rows(figures),
+        ward_columns=tuple(WARD_COLUMNS),
+        ward_intervals=ward_rows(figures),
     )
     write_text_atomically(path, page)
 

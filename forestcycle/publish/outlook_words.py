@@ -3,6 +3,11 @@
 import pandas as pd
 
 from forestcycle.outlook.interval_study import cheapest_cycle
+from forestcycle.publish.outlook_chance_words import (
+    backlog_in_draws,
+    between,
+    targets_in_draws,
+)
 from forestcycle.publish.outlook_figures import BEST, OutlookFigures
 from forestcycle.publish.text import plain
 
@@ -34,17 +39,29 @@ def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:
     """Return the main figures of the budget of reference: value and words."""
     row = figures.row(figures.reference)
     gone = row["backlog_gone_year"]
+    reference = figures.reference
+
+    def likely(figure: str) -> str:
+        words = between(figures, reference, figure)
+        return f"; nine draws in ten: {words}" if words else ""
+
     return [
         (
             f"{100 * row['young_on_recall_share_at_end']:.0f} %",
-            "of young trees on recall in the last year",
+            "of young trees on recall in the last year" + likely("young_on_recall_share_at_end"),
         ),
         (
             "not yet" if pd.isna(gone) else f"{int(gone)}",
-            "the year in which the backlog is gone",
+            "the year in which the backlog is gone" + likely("backlog_gone_year"),
         ),
-        (f"{row['corrected']:,.0f}", "structural faults corrected, expected"),
-        (f"{row['past_correcting']:,.0f}", "structural faults gone past correcting, expected"),
+        (
+            f"{row['corrected']:,.0f}",
+            "structural faults corrected, expected" + likely("corrected"),
+        ),
+        (
+            f"{row['past_correcting']:,.0f}",
+            "structural faults gone past correcting, expected" + likely("past_correcting"),
+        ),
     ]
 
 
@@ -70,7 +87,7 @@ def findings(figures: OutlookFigures) -> list[str]:
             f"correcting, {_owed(owed)}; the backlog {gone}; young trees on recall at the end: "
             f"{f'{young:+d} percentage points' if young else 'no change'}."
         )
-    return [*sentences, *least_budget(figures)]
+    return [*sentences, *backlog_in_draws(figures), *least_budget(figures)]
 
 
 def least_budget(figures: OutlookFigures) -> list[str]:
@@ -82,7 +99,7 @@ def least_budget(figures: OutlookFigures) -> list[str]:
         f"Least budget for {' and '.join(answer['targets'])}: about "
         f"{figures.money(answer['cents_a_year'])} a year, "
         f"{100 * answer['share_of_present']:.0f} % of the present one, known to "
-        f"{figures.money(answer['known_to_cents'])}."
+        f"{figures.money(answer['known_to_cents'])}.{targets_in_draws(figures)}"
     )
     return [sentence]
 

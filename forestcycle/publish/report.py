@@ -97,7 +97,8 @@ OUTPUT = Output(
             f"figures {table}": figures_path(table)
             for table in str.split(
                 "headline months wards recall_by_ward recall_by_age_class deferred sensitivity "
-                "years_ahead years_ahead_by_year years_ahead_intervals"
+                "years_ahead years_ahead_by_year years_ahead_intervals "
+                "years_ahead_summary_intervals"
             )
         },
     ),

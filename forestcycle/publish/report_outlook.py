@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import pandas as pd
 from matplotlib.axes import Axes
 
+from forestcycle.publish.outlook_chance_words import between, in_brackets
 from forestcycle.publish.outlook_charts import draw_interval, draw_lines
 from forestcycle.publish.outlook_figures import BEST, OutlookFigures
 from forestcycle.publish.outlook_words import backlog_sentence, findings
@@ -114,14 +115,18 @@ def _row(outlook: OutlookFigures, budget: str) -> tuple[str, ...]:
     def figure(value: float, name: str, year: int, scale: float = 1) -> str:
         return f"{scale * value:,.0f}{_interval(outlook, budget, name, year, scale)}"
 
+    def in_all(name: str) -> str:
+        return in_brackets(between(outlook, budget, name))
+
+    gone = row["backlog_gone_year"]
     return (
         budget,
-        outlook.money(row["cents"]),
+        outlook.money(row["cents"]) + in_all("cents"),
         figure(shares[first], "on_recall_share", first, 100),
         figure(shares[last], "on_recall_share", last, 100),
         figure(row["past_correcting"], LOST_SO_FAR, last),
         figure(row["dose_owed_at_end"], "dose_owed", last),
-        "not yet" if pd.isna(row["backlog_gone_year"]) else f"{int(row['backlog_gone_year'])}",
+        ("not yet" if pd.isna(gone) else f"{int(gone)}") + in_all("backlog_gone_year"),
     )
 
 
@@ -190,4 +195,6 @@ def _tables(outlook: OutlookFigures) -> dict[str, pd.DataFrame]:
     }
     if outlook.intervals is not None:
         tables["years_ahead_intervals"] = outlook.intervals
+    if outlook.summary_intervals is not None:
+        tables["years_ahead_summary_intervals"] = outlook.summary_intervals
     return tables

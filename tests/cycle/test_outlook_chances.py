@@ -36,6 +36,26 @@ def test_every_yearly_figure_has_its_interval(outlook):
     assert visits["expected"].tolist() == pytest.approx(best["visits"].tolist(), abs=1e-3)
 
 
+def test_what_all_years_come_to_has_its_interval_in_table_page_and_json(outlook):
+    found = pd.read_csv(outlook / "summary_intervals.csv").set_index("figure")
+    summary = pd.read_csv(outlook / "summary.csv").iloc[0]
+    assert set(found.index) == set(summary.index) - {"budget", "choice", "gap"}
+    assert (found["draws"] == 4).all()
+    assert found.loc["cents", "low"] <= found.loc["cents", "high"]
+    assert found.loc["cents", "expected"] == pytest.approx(summary["cents"], abs=1)
+    facts = json.loads((outlook / "outlook.json").read_text(encoding="utf-8"))
+    assert len(facts["summary_intervals"]) == len(found)
+    gone = 4 - found.loc["backlog_gone_year", "never"]
+    page = (outlook / "outlook.html").read_text(encoding="utf-8")
+    assert f"by the end of 2029 in {gone} of 4 draws with the budget 100 %." in page
+
+
+def test_every_ward_has_its_interval(outlook):
+    found, wards = pd.read_csv(outlook / "ward_intervals.csv"), pd.read_csv(outlook / "wards.csv")
+    assert set(found["ward"]) == set(wards["ward"])
+    assert len(found) == 2 * len(wards[wards["choice"] == "best visits"])
+
+
 def test_the_page_shows_intervals_and_cycles_as_such(outlook):
     page = (outlook / "outlook.html").read_text(encoding="utf-8")
     assert "How far it may come otherwise" in page

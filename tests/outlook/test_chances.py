@@ -5,7 +5,7 @@ import pytest
 from forestcycle.errors import SettingsError
 from forestcycle.outlook import Chances, load_chances, look_ahead
 from forestcycle.outlook.chances import NAMES, SHARES
-from forestcycle.outlook.uncertainty import load_spreads
+from forestcycle.outlook.spreads import load_spreads
 from tests.outlook.small_horizon import small_horizon
 from tests.practice.own_table import own_table
 

@@ -67,6 +67,27 @@ def write_example_outlook(folder: Path, *, city: str, draws: int = 0) -> Path:
                 for t in range(YEARS)
             ]
         )
+        tables["summary_intervals"] = pd.DataFrame(
+            [
+                {
+                    "budget": budget,
+                    "choice": "best visits",
+                    "figure": figure,
+                    "expected": low,
+                    "low": low,
+                    "middle": low,
+                    "high": high,
+                    "never": never,
+                    "draws": draws,
+                }
+                for budget, figure, low, high, never in (
+                    ("80 %", "cents", 3_900_000, 4_000_000, 0),
+                    ("80 %", "backlog_gone_year", None, None, draws),
+                    ("100 %", "cents", 5_000_000, 5_000_000, 0),
+                    ("100 %", "backlog_gone_year", 2029, None, 3),
+                )
+            ]
+        )
     for name, table in tables.items():
         table.to_csv(folder / f"{name}.csv", index=False, encoding="utf-8-sig")
     facts = {
@@ -80,6 +101,7 @@ def write_example_outlook(folder: Path, *, city: str, draws: int = 0) -> Path:
             "cents_a_year": 950_000,
             "known_to_cents": 1_000,
             "share_of_present": 0.95,
+            "draws_met": {"80 %": 11, "100 %": 38, "least": 24} if draws else {},
         },
     }
     (folder / "outlook.json").write_text(json.dumps(facts), encoding="utf-8")

@@ -111,9 +111,9 @@ SECTIONS = (
     ),
     Section(
         "Written by `outlook`: its tables",
-        "`outlook.html` shows them, `outlook.json` says how they came about; `intervals` with "
-        "`--draws`, `cycles` with `--cycles`. `publish --outlook` keeps a copy of all of it in the "
-        "plan's folder, under `years_ahead`.",
+        "`outlook.html` shows them, `outlook.json` says how they came about; tables of "
+        "intervals with `--draws`, `cycles` with `--cycles`. `publish --outlook` keeps a copy of "
+        "all of it in the plan's folder, under `years_ahead`.",
         (
             "outlook summary",
             "outlook years",
@@ -121,6 +121,8 @@ SECTIONS = (
             "outlook crews",
             "outlook margins",
             "outlook intervals",
+            "outlook ward_intervals",
+            "outlook summary_intervals",
             "outlook cycles",
         ),
     ),
