@@ -29,6 +29,10 @@ MOST_CELLS = 8_000_000
 """Minutes held at once while a large table is worked out."""
 FEW_CROSSINGS = 16
 """Up to this many starts, finding the region first is not worth its time."""
+LIKELY_DETOUR = 8.0
+"""Minutes of air distance in which a region's ways and back are looked for first."""
+MOST_WIDENED = 4
+ROUNDING = 1 + 1e-9
 
 
 class Gates(NamedTuple):
@@ -182,11 +186,31 @@ class StreetTravel:
     # Between crossings
 
     @cached_property
+    def _depot_crossings(self) -> Integers:
+        """Crossings at either end of a depot's edge, rising: every crew-day asks for them."""
+        depots = np.arange(self.place_count, len(self.spots))
+        return np.unique(self._exits(depots).crossing)
+
+    @cached_property
+    def _from_depots(self) -> Floats:
+        """Minutes from the depots' crossings to all, shape (depots' crossings, crossings)."""
+        return np.asarray(dijkstra(self.streets.matrix, indices=self._depot_crossings))
+
+    @cached_property
+    def _to_depots(self) -> Floats:
+        """Minutes from all crossings to the depots', shape (depots' crossings, crossings)."""
+        return np.asarray(dijkstra(self._backwards, indices=self._depot_crossings))
+
+    @cached_property
     def _backwards(self) -> csr_array:
         return csr_array(self.streets.matrix.T)
 
     def _between(self, starts: Integers, ends: Integers) -> Floats:
         """Minutes between crossings, searched from the side that has fewer."""
+        if _all_in(starts, self._depot_crossings):
+            return self._from_depots[np.searchsorted(self._depot_crossings, starts)][:, ends]
+        if _all_in(ends, self._depot_crossings):
+            return self._to_depots[np.searchsorted(self._depot_crossings, ends)][:, starts].T
         if len(ends) < len(starts):
             return self._search(self._backwards, ends, starts).T
         return self._search(self.streets.matrix, starts, ends)
@@ -226,12 +250,24 @@ class StreetTravel:
         x, y = self.streets.node_x, self.streets.node_y
         away = np.hypot(x[crossings] - x[crossings].mean(), y[crossings] - y[crossings].mean())
         middle = crossings[np.argmin(away)]
-        out = dijkstra(self.streets.matrix, indices=middle)
-        home = dijkstra(self._backwards, indices=middle)
-        slack = 1 + 1e-9
-        reach = 2 * (out + home)[crossings].max() * slack
-        limit = (out[crossings].max() + home[crossings].max()) * slack
-        return np.flatnonzero(out + home <= reach).astype(np.int64), float(limit)
+        limit = LIKELY_DETOUR * float(away.max() * np.median(self.streets.pace))
+        for _ in range(MOST_WIDENED):
+            out, home = self._out_and_home(middle, limit)
+            reach = 2 * float((out + home)[crossings].max()) * ROUNDING
+            if limit >= reach:
+                break
+            limit = reach if np.isfinite(reach) else 4 * limit
+        else:
+            out, home = self._out_and_home(middle, np.inf)
+            reach = 2 * float((out + home)[crossings].max()) * ROUNDING
+        longest = float(out[crossings].max() + home[crossings].max()) * ROUNDING
+        return np.flatnonzero(out + home <= reach).astype(np.int64), longest
+
+    def _out_and_home(self, crossing: np.int64, limit: float) -> tuple[Floats, Floats]:
+        """Minutes from a crossing to each and back, +inf beyond a limit, shape (crossings,)."""
+        at = np.array([crossing])
+        out = dijkstra(self.streets.matrix, indices=at, limit=limit)
+        return out[0], dijkstra(self._backwards, indices=at, limit=limit)[0]
 
     # One way in full
 
@@ -298,3 +334,11 @@ class StreetTravel:
 
     def _node_points(self, nodes: list[int]) -> Floats:
         return np.column_stack([self.x[nodes], self.y[nodes]])
+
+
+def _all_in(crossings: Integers, known: Integers) -> bool:
+    """Whether all of some crossings are among the known ones, which rise."""
+    if not len(known) or len(crossings) > len(known):
+        return False
+    at = np.minimum(np.searchsorted(known, crossings), len(known) - 1)
+    return bool((known[at] == crossings).all())

@@ -1,6 +1,7 @@
 """Street minutes and ways against igraph, and the laws that every travel time keeps."""
 
 import pickle
+from dataclasses import replace
 
 import geopandas as gpd
 import igraph
@@ -92,6 +93,22 @@ def test_a_neighbourhood_of_a_large_network_is_searched_alone_and_exactly():
     assert len(region) < len(travel.streets.node_x)
     expected = igraph_minutes(streets, row, share)[np.ix_(near, near)]
     np.testing.assert_allclose(travel.minutes(near, near), expected, rtol=1e-9, atol=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 10_000))
+def test_ways_from_and_to_depots_are_those_between_any_nodes(seed):
+    """Those of depots are searched once for all crossings; a copy without depots searches anew."""
+    streets = random_grid(seed)
+    row, share = spots_on(streets, 30, seed)
+    travel = travel_between(streets, row, share)
+    depots, places = np.arange(27, 30), np.arange(27)
+    travel = replace(travel, place_count=27)
+    without = replace(travel, place_count=30)
+    for start, end in ((depots, places), (places, depots), (depots, depots), (depots[:1], places)):
+        np.testing.assert_allclose(
+            travel.minutes(start, end), without.minutes(start, end), rtol=1e-9, atol=1e-9
+        )
 
 
 @settings(max_examples=60, deadline=None)
