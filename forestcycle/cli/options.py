@@ -25,12 +25,15 @@ plan_option: Decorator = click.option(
 quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Show no progress.")
 
 
-def time_limit_option(seconds: float) -> Decorator:
+def time_limit_option(seconds: float | None, *, told: str | None = None) -> Decorator:
     """Make the option ``--time-limit`` with a default of its own.
 
     Parameters
     ----------
-    seconds : float
+    seconds : float or None
+        None where it depends on the city.
+    told : str, optional
+        What the help says of the default.
 
     Returns
     -------
@@ -41,7 +44,7 @@ def time_limit_option(seconds: float) -> Decorator:
         "--time-limit",
         type=click.FloatRange(min=1),
         default=seconds,
-        show_default=True,
+        show_default=told or True,
         metavar="SECONDS",
         help="How long to pack. More time, a better plan.",
     )

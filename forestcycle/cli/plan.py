@@ -29,7 +29,7 @@ from forestcycle.cli.show import show_table
     metavar="DIR",
     help="Folder for the plan; an older plan there is replaced once the new one is whole.",
 )
-@time_limit_option(60.0)
+@time_limit_option(None, told="60, or 3 for every 1,000 trees that could be visited")
 @rounds_option
 @seed_option
 @cluster_option
@@ -37,7 +37,7 @@ from forestcycle.cli.show import show_table
 def plan(
     settings: Path,
     out: Path,
-    time_limit: float,
+    time_limit: float | None,
     rounds: int | None,
     seed: int,
     cluster: str | None,

@@ -33,12 +33,15 @@ from forestcycle.schedule.problem import IntArray
 from forestcycle.travel import Travel, build_travel
 from forestcycle.travel.remembered import RememberedDrives
 
+LEAST_SECONDS = 60.0
+SECONDS_PER_TREE = 0.003
+
 
 def plan_city(
     city: City,
     out: Path | str,
     *,
-    time_limit: float = 60.0,
+    time_limit: float | None = None,
     rounds: int | None = None,
     seed: int = 1,
     executor: Executor | None = None,
@@ -52,8 +55,8 @@ def plan_city(
     city : City
     out : Path or str
         Folder for the plan; an older plan there is replaced as a whole.
-    time_limit : float
-        Seconds of packing.
+    time_limit : float, optional
+        Seconds of packing; :func:`usual_seconds` by default.
     rounds : int, optional
         Limit the work instead; the plan then depends on input and seed alone.
     seed : int
@@ -97,6 +100,22 @@ def plan_city(
     return summary
 
 
+def usual_seconds(trees: int) -> float:
+    """Seconds of packing after which more of them gain little.
+
+    Parameters
+    ----------
+    trees : int
+        That could be visited in the year.
+
+    Returns
+    -------
+    float
+        60 for up to 20,000 trees, 3 for every 1,000 of more.
+    """
+    return max(LEAST_SECONDS, SECONDS_PER_TREE * trees)
+
+
 def write_plan(outcome: Outcome, folder: Path, *, progress: Progress = silent) -> Summary:
     """Write ``plan.gpkg`` and ``summary.json``, and have the verifier read them.
 
@@ -122,7 +141,7 @@ def pack_year(
     city: City,
     assessment: Assessment,
     *,
-    time_limit: float = 60.0,
+    time_limit: float | None = None,
     rounds: int | None = None,
     seed: int = 1,
     executor: Executor | None = None,
@@ -147,7 +166,8 @@ def pack_year(
     progress(Step("travel times"))
     travel, place_of_tree = travel_of(city)
     problem, ineligible = build_problem(inventory, assessment, settings, travel, place_of_tree)
-    limit: dict[str, Any] = {"seconds": time_limit} if rounds is None else {"rounds": rounds}
+    seconds = usual_seconds(problem.trees) if time_limit is None else time_limit
+    limit: dict[str, Any] = {"seconds": seconds} if rounds is None else {"rounds": rounds}
     names = inventory.trees["tree_id"].tolist()
     plan = solve(
         problem,
