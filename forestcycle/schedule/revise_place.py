@@ -22,8 +22,8 @@ LEAST_GAIN = 1e-7
 def placed(scene: Scene, routes: Sequence[IntArray], limits: Limits) -> list[IntArray]:
     """Put the trees that ask into crew-days that pass near them and have the time.
 
-    Nothing makes way for them. Those of most worth a minute come first, so that what the
-    search then repacks is what no gap was found for.
+    Nothing makes way for them. Mandatory trees come first, then those of most worth a minute,
+    so that what the search then repacks is what no gap was found for.
 
     Parameters
     ----------
@@ -40,14 +40,13 @@ def placed(scene: Scene, routes: Sequence[IntArray], limits: Limits) -> list[Int
     """
     problem = replace(scene.problem, travel=RememberedDrives.of(scene.problem.travel))
     density = problem.worth[scene.asking] / problem.service_minutes[scene.asking]
-    trees = scene.asking[np.argsort(-density, kind="stable")]
+    trees = scene.asking[np.lexsort([-density, ~problem.mandatory[scene.asking]])]
     ahead = np.asarray(problem.open_on.any(axis=0))
     until = limits.left * (1 - SHARE_OF_THE_TIME)
     filled = _Filled(problem, routes)
     try:
-        for tree, hosts in zip(
-            trees.tolist(), hosts_of(problem, routes, ahead, trees), strict=True
-        ):
+        near = hosts_of(problem, routes, ahead, trees)
+        for tree, hosts in zip(trees.tolist(), near, strict=True):
             if np.isfinite(until) and limits.left <= until:
                 break
             _place(scene, filled, tree, hosts)
