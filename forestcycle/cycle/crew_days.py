@@ -49,8 +49,7 @@ def crew_days_layer(
 
 def _calendar(outcome: Outcome) -> pd.DataFrame:
     calendar, crews = outcome.calendar, outcome.city.settings.crews
-    depots = depot_names(outcome)
-    first = str(depots[0])
+    first = next(iter(depot_names(outcome.city, outcome.travel).values()))
     table = pd.DataFrame(
         {
             "crew": [crew.name for crew in crews],

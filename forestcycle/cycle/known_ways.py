@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import PlanInForce
+from forestcycle.cycle.legs import depot_names
 from forestcycle.errors import Fault, StoreError
 from forestcycle.travel import Travel
 from forestcycle.travel.known import KnownWays, Way
@@ -44,7 +45,7 @@ def with_known_ways(
     if not _same_ground(city, plan, places):
         return travel
     legs = _layer(plan, "legs")
-    depots = _depots(city, travel)
+    depots = {name: node for node, name in depot_names(city, travel).items()}
     nodes = depots | places
     starts, ends = legs["from_node"].map(nodes), legs["to_node"].map(nodes)
     twice = set(depots) & set(places)
@@ -66,12 +67,6 @@ def _layer(plan: PlanInForce, name: str) -> gpd.GeoDataFrame:
     except (RuntimeError, ValueError) as error:
         fault = Fault(f"cannot be read: {error}", f"{file}, layer {name}", "plan again")
         raise StoreError(fault) from error
-
-
-def _depots(city: City, travel: Travel) -> dict[str, int]:
-    depots = city.inventory.depots
-    names = ["depot"] if depots is None else depots["depot"].astype(str).tolist()
-    return {name: travel.place_count + row for row, name in enumerate(names)}
 
 
 def _same_ground(city: City, plan: PlanInForce, places: dict[str, int]) -> bool:

@@ -26,6 +26,7 @@ def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
     inventory = outcome.city.inventory
     stops, legs = stops_layer(outcome), legs_layer(outcome)
     work = work_items(outcome.assessment)
+    depots = depot_names(outcome.city, outcome.travel)
     backdrop = {
         "streets": inventory.streets,
         "wards": inventory.wards,
@@ -41,15 +42,13 @@ def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
         "work": work[work["tree_id"].isin(stops["tree_id"])],
         "set_aside": all_set_aside(outcome.city, outcome.assessment),
         "prices": price_rows(outcome.problem, outcome.plan, outcome.crew_day_names.tolist()),
-        "round_trips": round_trip_rows(
-            outcome.problem, outcome.plan, depot_names(outcome).tolist()
-        ),
+        "round_trips": round_trip_rows(outcome.problem, outcome.plan, depots),
         **route_evidence(
             outcome.problem,
             outcome.plan,
             outcome.crew_day_names.tolist(),
             inventory.trees["tree_id"].tolist(),
-            depot_names(outcome).tolist(),
+            depots,
         ),
         "run": _run(outcome),
     }

@@ -5,7 +5,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString
 
+from forestcycle.cycle.city import City
 from forestcycle.cycle.outcome import Outcome
+from forestcycle.travel import Travel
 
 
 def legs_layer(outcome: Outcome) -> gpd.GeoDataFrame:
@@ -53,7 +55,8 @@ def _ends(outcome: Outcome) -> tuple[NDArray[np.int64], ...]:
     last = np.cumsum(stops)
     ids = outcome.city.inventory.trees["tree_id"].to_numpy().astype(str)[outcome.stop_row]
     depot = problem.depot[used]
-    depot_name = depot_names(outcome)[depot - outcome.travel.place_count]
+    names = depot_names(outcome.city, outcome.travel)
+    depot_name = np.array([names[node] for node in depot.tolist()], dtype=object)
     place = problem.place[plan.tree]
     # A leg ends at each stop; one more per crew-day ends at the depot.
     end, to_name = np.insert(place, last, depot), np.insert(ids.astype(object), last, depot_name)
@@ -65,12 +68,22 @@ def _ends(outcome: Outcome) -> tuple[NDArray[np.int64], ...]:
     return day, order, start, end, from_name, to_name
 
 
-def depot_names(outcome: Outcome) -> NDArray[np.object_]:
-    """Names of the depots, in the order of their travel nodes."""
-    depots = outcome.city.inventory.depots
-    if depots is None:
-        return np.array(["depot"], dtype=object)
-    return np.array(depots["depot"].tolist(), dtype=object)
+def depot_names(city: City, travel: Travel) -> dict[int, str]:
+    """Name the depots.
+
+    Parameters
+    ----------
+    city : City
+    travel : Travel
+
+    Returns
+    -------
+    dict of int to str
+        By travel node, in their order. A city without a layer of depots has one, ``depot``.
+    """
+    depots = city.inventory.depots
+    names = ["depot"] if depots is None else depots["depot"].astype(str).tolist()
+    return dict(enumerate(names, travel.place_count))
 
 
 def _minutes(outcome: Outcome, pairs: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -41,9 +41,8 @@ def revised_layers(now: Now, outcome: Outcome, rest: Rest) -> dict[str, pd.DataF
     days.loc[marked, "use"] = now.calendar.use[marked]
     ids = np.array(crew_day_ids(now.city, outcome.problem), dtype=object)
     layers["prices"] = price_rows(rest.problem, outcome.plan, ids[rest.crew_days].tolist())
-    layers["round_trips"] = round_trip_rows(
-        rest.problem, outcome.plan, depot_names(outcome).tolist()
-    )
+    depots = depot_names(outcome.city, outcome.travel)
+    layers["round_trips"] = round_trip_rows(rest.problem, outcome.plan, depots)
     bound = outcome.plan.bound
     told = {
         "bound": repr(bound.value if bound else float("inf")),

@@ -6,6 +6,7 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 VISIT = ["tree_id", "visited_on", "crew"]
 """What makes two returns returns of the same visit."""
@@ -116,7 +117,7 @@ def _impossible(returns: pd.DataFrame, trees: Container[str], today: date) -> pd
     return _joined(faults)
 
 
-def _agree(before: pd.DataFrame) -> "np.typing.NDArray[np.bool_]":
+def _agree(before: pd.DataFrame) -> NDArray[np.bool_]:
     same = before["outcome"] == before["outcome_before"]
     for name in ("minutes", "dose"):
         told, known = before[name], before[f"{name}_before"]

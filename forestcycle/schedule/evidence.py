@@ -1,9 +1,10 @@
 """What a plan's folder must hold so that a stranger can compute the bound again."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import Problem
@@ -57,15 +58,15 @@ def price_rows(problem: Problem, plan: Plan, crew_day_ids: Sequence[str]) -> pd.
     )
 
 
-def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) -> pd.DataFrame:
+def round_trip_rows(problem: Problem, plan: Plan, depot_names: Mapping[int, str]) -> pd.DataFrame:
     """Minutes between depots and places that the bound rests on.
 
     Parameters
     ----------
     problem : Problem
     plan : Plan
-    depot_names : (d,) str
-        Names of all depots, in the order of their travel nodes.
+    depot_names : mapping of int to str
+        By travel node.
 
     Returns
     -------
@@ -86,19 +87,13 @@ def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) ->
         )
     trees = relax(problem, plan.bound.groups)
     nodes = np.unique(problem.depot)
-    first_depot = (
-        int(nodes.min())
-        if not hasattr(problem.travel, "place_count")
-        else int(problem.travel.place_count)
-    )
+    names = np.array([depot_names[node] for node in nodes.tolist()], dtype=object)
     places = problem.place[trees.tree][trees.first[:-1]]
     round_trip = trees.out + trees.back
     return pd.DataFrame(
         {
             "place": np.tile(places, len(nodes)),
-            "depot": np.repeat(
-                np.asarray(depot_names, dtype=object)[nodes - first_depot], len(places)
-            ),
+            "depot": np.repeat(names, len(places)),
             "minutes": round_trip.reshape(-1),
             "out_minutes": trees.out.reshape(-1),
             "stop_minutes": np.tile(trees.stop_travel, len(nodes)),
@@ -106,5 +101,5 @@ def round_trip_rows(problem: Problem, plan: Plan, depot_names: Sequence[str]) ->
     )
 
 
-def _positions(count: int) -> "np.typing.NDArray[np.object_]":
+def _positions(count: int) -> NDArray[np.object_]:
     return np.arange(count).astype(str).astype(object)

@@ -1,9 +1,10 @@
 """What a plan's folder must hold so that a stranger can check a bound on sets of routes."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import Problem
@@ -14,7 +15,7 @@ def route_evidence(
     plan: Plan,
     crew_day_ids: Sequence[str],
     tree_ids: Sequence[str],
-    depot_names: Sequence[str],
+    depot_names: Mapping[int, str],
 ) -> dict[str, pd.DataFrame]:
     """Tables ``route_prices`` and ``ways``.
 
@@ -26,8 +27,8 @@ def route_evidence(
         Name of each crew-day of the problem.
     tree_ids : sequence of str
         Of the inventory, in the order of its rows.
-    depot_names : (d,) str
-        Names of all depots, in the order of their travel nodes.
+    depot_names : mapping of int to str
+        By travel node.
 
     Returns
     -------
@@ -71,17 +72,15 @@ def _empty(**columns: type) -> pd.DataFrame:
     return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in columns.items()})
 
 
-def _positions(prices: "np.typing.NDArray[np.float64]") -> list[str]:
+def _positions(prices: NDArray[np.float64]) -> list[str]:
     return [str(position) for position in range(len(prices))]
 
 
-def _ways(problem: Problem, depot_names: Sequence[str]) -> pd.DataFrame:
+def _ways(problem: Problem, depot_names: Mapping[int, str]) -> pd.DataFrame:
     places, depots = np.unique(problem.place), np.unique(problem.depot)
     nodes = np.concatenate([places, depots])
-    first_depot = getattr(problem.travel, "place_count", int(depots.min()))
-    names = np.concatenate(
-        [places.astype(str), np.asarray(depot_names, dtype=object)[depots - first_depot]]
-    ).astype(object)
+    depot_name = [depot_names[node] for node in depots.tolist()]
+    names = np.array([*places.astype(str).tolist(), *depot_name], dtype=object)
     minutes = problem.travel.minutes(nodes, nodes)
     start, end = np.nonzero(np.isfinite(minutes) & ~np.eye(len(nodes), dtype=np.bool_))
     return pd.DataFrame(

@@ -21,6 +21,10 @@ def ids_of(problem):
     return [f"day {number}" for number in range(problem.crew_days)]
 
 
+def names_of(problem):
+    return dict(enumerate(DEPOTS, int(problem.depot.min())))
+
+
 def test_every_price_is_there(planned):
     problem, plan = planned
     rows = price_rows(problem, plan, ids_of(problem))
@@ -45,7 +49,7 @@ def test_every_crew_day_has_its_prices_by_name(planned):
 
 def test_round_trips_are_those_of_the_travel_table(planned):
     problem, plan = planned
-    rows = round_trip_rows(problem, plan, DEPOTS)
+    rows = round_trip_rows(problem, plan, names_of(problem))
     assert sorted(rows["place"].unique()) == sorted(np.unique(problem.place))
     assert not rows.duplicated(["place", "depot"]).any()
     first = int(problem.depot.min())
@@ -62,7 +66,7 @@ def test_without_a_bound_the_tables_are_empty(planned):
     bare = replace(plan, bound=None)
     prices, trips = (
         price_rows(problem, bare, ids_of(problem)),
-        round_trip_rows(problem, bare, DEPOTS),
+        round_trip_rows(problem, bare, names_of(problem)),
     )
     assert list(prices.columns) == ["kind", "key", "price"]
     assert list(trips.columns) == ["place", "depot", "minutes", "out_minutes", "stop_minutes"]

@@ -41,9 +41,8 @@ def tables_and_bound():
     bound = tighten(problem, allocate(problem), [], Work(None, trials=40)).bound
     plan = replace(greedy_plan(problem), bound=bound)
     ids = tables["prices"].loc[tables["prices"]["kind"] == "group", "key"].tolist()
-    evidence = route_evidence(
-        problem, plan, ids, trees["tree_id"].tolist(), ["North yard", "South yard"]
-    )
+    depots = dict(enumerate(["North yard", "South yard"], int(problem.depot.min())))
+    evidence = route_evidence(problem, plan, ids, trees["tree_id"].tolist(), depots)
     return with_fact(tables | evidence, "bound", repr(bound.value)), bound
 
 

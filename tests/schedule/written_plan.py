@@ -211,7 +211,9 @@ def plan_tables(count: int = 160, seed: int = 3) -> dict[str, pd.DataFrame]:
         "crew_days": _crew_days(rules, calendar, stops, legs, depots),
         "legs": legs,
         "prices": price_rows(problem, plan, ids),
-        "round_trips": round_trip_rows(problem, plan, depots),
+        "round_trips": round_trip_rows(
+            problem, plan, dict(enumerate(depots, int(problem.depot.min())))
+        ),
         "run": pd.DataFrame({"key": list(facts), "value": list(facts.values())}),
     }
 

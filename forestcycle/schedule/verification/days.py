@@ -4,6 +4,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 
 from forestcycle.errors import Fault
 from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles, faults_where
@@ -138,7 +139,7 @@ def _fastest_kmh(plan: PlanFiles) -> float:
     return max(speed, float(streets["speed_kmh"].max(skipna=True)))
 
 
-def _ends(legs: gpd.GeoDataFrame) -> "np.typing.NDArray[np.float64]":
+def _ends(legs: gpd.GeoDataFrame) -> NDArray[np.float64]:
     """Start and end of each leg's line, shape (n, 4); NaN where the truck stays."""
     lines = legs.geometry.to_numpy()
     start, end = shapely.get_point(lines, 0), shapely.get_point(lines, -1)

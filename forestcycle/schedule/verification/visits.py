@@ -2,6 +2,7 @@
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from forestcycle.errors import Fault
 from forestcycle.schedule.verification.files import PlanFiles, faults_where
@@ -87,7 +88,7 @@ def closed_windows(text: str) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
     return [(pd.Timestamp(first), pd.Timestamp(last)) for first, last in spans]
 
 
-def in_closed_window(date: pd.Series, windows: pd.Series) -> "np.typing.NDArray[np.bool_]":
+def in_closed_window(date: pd.Series, windows: pd.Series) -> NDArray[np.bool_]:
     """Whether each date lies in one of its row's closed windows.
 
     Parameters
