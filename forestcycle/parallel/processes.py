@@ -5,6 +5,7 @@ import multiprocessing
 import os
 import pickle
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -67,7 +68,17 @@ class Processes:
         self._folder = ParcelFolder()
 
     def share(self, value: Value) -> Shared[Value]:
-        """Write the value to a file that the workers map into memory."""
+        """Write the value to a file that the workers map into memory.
+
+        Parameters
+        ----------
+        value : object
+            Arrays in it are not copied.
+
+        Returns
+        -------
+        Shared
+        """
         return Parcel.write(value, self._folder.new_parcel())
 
     def run(
@@ -168,8 +179,9 @@ def _deaf_to_interruptions() -> Iterator[None]:
 
 
 def _serve(connection: Connection) -> None:
-    """Carry out tasks until the parent process closes the connection."""
+    """Carry out tasks until the parent process closes the connection or is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_leave_with_parent, daemon=True).start()
     while True:
         try:
             message = connection.recv_bytes()
@@ -179,6 +191,14 @@ def _serve(connection: Connection) -> None:
             connection.send_bytes(_carry_out(message))
         except OSError:  # the parent process was killed
             return
+
+
+def _leave_with_parent() -> None:
+    """End this process once its parent is: a task may have many minutes to go."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _carry_out(message: bytes) -> bytes:

@@ -102,8 +102,9 @@ def solve(
         bound = _price_routes(problem, bound, columns, run)
     chosen = _choose(problem, draft, best, columns, run)
     chosen = _as_one_model(problem, chosen, bound, run)
-    routes = keep_promises(problem, _as_routes(problem, chosen), tree_ids)
-    routes = with_fewer_days(_remembering(problem), routes, seconds=run.left)
+    asked = _remembering(problem)
+    routes = keep_promises(asked, _as_routes(problem, chosen), tree_ids)
+    routes = with_fewer_days(asked, routes, seconds=run.left)
     return _plan(problem, bound, columns_of(routes), run, done, unpacked=draft.unpacked())
 
 

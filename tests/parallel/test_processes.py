@@ -138,19 +138,19 @@ def test_ctrl_c_keeps_what_is_done_and_leaves_no_process(tmp_path):
             os.kill(int(pid), 0)
 
 
-def start_slow_tasks(folder):
-    """Start a script whose workers load their modules and then have a second of work each."""
+def start_slow_tasks(folder, seconds=(1.0,) * 20):
+    """Start a script whose workers load their modules and then have seconds of work each."""
     script = folder / "script.py"
     script.write_text(
         textwrap.dedent(
-            """
+            f"""
             from forestcycle.parallel import Processes, Task
             from tests.parallel import jobs
 
             if __name__ == "__main__":
                 with Processes(2) as executor:
                     print("starts", flush=True)
-                    tasks = [Task(str(n), 1.0) for n in range(20)]
+                    tasks = [Task(str(n), n) for n in {seconds}]
                     try:
                         for _ in executor.run(jobs.pid, tasks, executor.share(None)):
                             print("done", flush=True)
@@ -180,7 +180,7 @@ def test_ctrl_c_while_workers_load_is_told_once(tmp_path):
 
 
 def test_workers_of_a_killed_process_leave_without_a_word(tmp_path):
-    process = start_slow_tasks(tmp_path)
+    process = start_slow_tasks(tmp_path, (0.0, 600.0, 600.0))
     while process.stdout.readline() != "done\n":
         pass
     process.kill()
