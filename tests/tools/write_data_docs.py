@@ -170,7 +170,7 @@ def page() -> str:
         parts += [f"## {section.title}", "", section.text, ""]
         for table in section.tables:
             name = table.partition(" ")[2]
-            if len(section.tables) > 1:
+            if name and len(section.tables) > 1:
                 parts += [f"**`{name}`**", ""]
             parts += ["| column | kind | meaning |", "| --- | --- | --- |"]
             parts += [
