@@ -164,7 +164,7 @@ def start_slow_tasks(folder, seconds=(1.0,) * 20):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path), "TMPDIR": str(folder)},
         start_new_session=True,
     )
 
