@@ -54,7 +54,12 @@ Progress = Callable[[Step], None]
 
 
 def silent(step: Step) -> None:
-    """Report nothing."""
+    """Report nothing.
+
+    Parameters
+    ----------
+    step : Step
+    """
 
 
 class ProgressLine:

@@ -69,7 +69,17 @@ def assessed_trees(city: City, assessment: Assessment) -> gpd.GeoDataFrame:
 
 
 def closed_windows(assessment: Assessment) -> pd.Series:
-    """Write the closed spans of each tree as text: ``2027-04-01/2027-05-15 rule; ...``."""
+    """Write the closed spans of each tree as text: ``2027-04-01/2027-05-15 rule; ...``.
+
+    Parameters
+    ----------
+    assessment : Assessment
+
+    Returns
+    -------
+    Series of str
+        One per tree, in the order of ``assessment.trees``; empty where nothing is closed.
+    """
     texts = [
         "; ".join(f"{start}/{end} {rule.replace(';', ',')}" for start, end, rule in closures)
         for closures in assessment.season_closed
@@ -103,7 +113,17 @@ def write_assessment(city: City, assessment: Assessment, path: Path) -> None:
 
 
 def work_items(assessment: Assessment) -> pd.DataFrame:
-    """Work items with the tree's id in place of its row."""
+    """Work items with the tree's id in place of its row.
+
+    Parameters
+    ----------
+    assessment : Assessment
+
+    Returns
+    -------
+    DataFrame
+        ``Assessment.work`` with ``tree_id`` first, and without ``tree``.
+    """
     work = assessment.work.copy()
     ids = assessment.trees["tree_id"].to_numpy()
     work.insert(0, "tree_id", ids[work["tree"].to_numpy()])
@@ -111,7 +131,18 @@ def work_items(assessment: Assessment) -> pd.DataFrame:
 
 
 def all_set_aside(city: City, assessment: Assessment) -> pd.DataFrame:
-    """Rows set aside on reading and facts set aside on assessing."""
+    """Rows set aside on reading and facts set aside on assessing.
+
+    Parameters
+    ----------
+    city : City
+    assessment : Assessment
+
+    Returns
+    -------
+    DataFrame
+        In the layout of ``Inventory.set_aside``.
+    """
     parts = [city.inventory.set_aside, assessment.set_aside]
     filled = [part for part in parts if len(part)]
     return pd.concat(filled, ignore_index=True) if filled else parts[0]

@@ -61,6 +61,11 @@ def open_city(path: Path | str, *, progress: Progress = silent) -> City:
 
 
 def species_names() -> list[str]:
-    """Scientific names, species and genera, that the practice tables know."""
+    """Scientific names, species and genera, that the practice tables know.
+
+    Returns
+    -------
+    list of str
+    """
     known = known_species()
     return [str(name) for name in known.loc[known["rank"] != "size class", "scientific"]]

@@ -47,13 +47,24 @@ class CommonGround:
     place_of_tree: IntArray
 
     def full_inventory(self) -> Inventory:
-        """Return the inventory with its trees as points."""
+        """Return the inventory with its trees as points.
+
+        Returns
+        -------
+        Inventory
+        """
         points = gpd.points_from_xy(self.x, self.y)
         trees = gpd.GeoDataFrame(self.trees, geometry=points, crs=self.inventory.trees.crs)
         return replace(self.inventory, trees=trees)
 
     def fingerprint(self) -> str:
-        """Return a hash of all that a plan depends on besides the settings."""
+        """Return a hash of all that a plan depends on besides the settings.
+
+        Returns
+        -------
+        str
+            SHA-256 in hexadecimal digits.
+        """
         found = hashlib.sha256()
         for table in (self.trees, self.assessment.trees):
             found.update(pd.util.hash_pandas_object(table, index=False).to_numpy().tobytes())

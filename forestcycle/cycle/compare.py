@@ -47,7 +47,13 @@ class Compared:
     seconds_before: float
 
     def table(self) -> pd.DataFrame:
-        """Return one row per scenario: ``scenario``, its changes, its figures."""
+        """Return one row per scenario: ``scenario``, its changes, its figures.
+
+        Returns
+        -------
+        DataFrame
+            One column per setting that any scenario changes, then those of ``ScenarioFigures``.
+        """
         keys = dict.fromkeys(key for scenario, _ in self.found for key in scenario.changes)
         rows = [
             {"scenario": scenario.name, **scenario.changes, **asdict(figures)}
@@ -57,7 +63,13 @@ class Compared:
         return pd.DataFrame(rows, columns=columns)
 
     def main_figures(self) -> list[tuple[object, ...]]:
-        """Return a row per scenario in the order of ``HEADER``."""
+        """Return a row per scenario in the order of ``HEADER``.
+
+        Returns
+        -------
+        list of tuple
+            Scenarios with a plan only; money in whole units, the gap in percent.
+        """
         return [
             (
                 scenario.name,
@@ -73,7 +85,13 @@ class Compared:
         ]
 
     def without_plan(self) -> list[tuple[str, str]]:
-        """Return the scenarios under which there is no plan, and why."""
+        """Return the scenarios under which there is no plan, and why.
+
+        Returns
+        -------
+        list of (str, str)
+            Name and reason.
+        """
         return [
             (scenario.name, figures.why_not)
             for scenario, figures in self.found
@@ -81,7 +99,18 @@ class Compared:
         ]
 
     def forecast(self, workers: Sequence[int] = WORKERS_SHOWN) -> list[tuple[int, float]]:
-        """Return the seconds that all scenarios take with so many workers, from those measured."""
+        """Return the seconds that all scenarios take with so many workers, from those measured.
+
+        Parameters
+        ----------
+        workers : sequence of int, optional
+            Numbers of workers to tell of.
+
+        Returns
+        -------
+        list of (int, float)
+            Workers and seconds.
+        """
         measured = [figures.seconds for _, figures in self.found if figures.seconds > 0]
         each = sum(measured) / len(measured) if measured else 0.0
         return [

@@ -54,5 +54,17 @@ class Outcome:
         )
 
     def crew_day_name(self, crew: int, day: int) -> str:
-        """Name of one crew's day, such as ``2027-03-15 North crew``."""
+        """Name of one crew's day, such as ``2027-03-15 North crew``.
+
+        Parameters
+        ----------
+        crew : int
+            Position in the settings.
+        day : int
+            Days since the year's first.
+
+        Returns
+        -------
+        str
+        """
         return f"{self.calendar.date_of(day)} {self.city.settings.crews[crew].name}"

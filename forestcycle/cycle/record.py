@@ -114,7 +114,17 @@ def _refuse_inventory(city: City, books: Path) -> None:
 
 
 def city_books(city: City) -> Path:
-    """Say where the city's books lie."""
+    """Say where the city's books lie.
+
+    Parameters
+    ----------
+    city : City
+
+    Returns
+    -------
+    Path
+        Named in the settings, else beside the inventory.
+    """
     return books_path(city.settings.layers.books, city.folder, city.inventory.source)
 
 

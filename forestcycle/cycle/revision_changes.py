@@ -111,6 +111,17 @@ def _reordered(both: pd.DataFrame) -> pd.Series:
 
 
 def count_changes(table: pd.DataFrame) -> dict[str, int]:
-    """Count visits by kind of change."""
+    """Count visits by kind of change.
+
+    Parameters
+    ----------
+    table : DataFrame
+        From :func:`compare`.
+
+    Returns
+    -------
+    dict of str to int
+        Every kind, those without a visit too.
+    """
     counts = Counter(table["change"].tolist())
     return {kind: counts.get(kind, 0) for kind in KINDS}

@@ -49,11 +49,29 @@ def prices_in_force(city: City, problem: Problem, plan: PlanInForce) -> PricesIn
 
 
 def money_prices(prices: PricesInForce) -> MoneyPrices:
-    """Keep the prices that concern money and wards."""
+    """Keep the prices that concern money and wards.
+
+    Parameters
+    ----------
+    prices : PricesInForce
+
+    Returns
+    -------
+    MoneyPrices
+    """
     return MoneyPrices(prices.cent, prices.fund_cent, prices.ward_minute)
 
 
 def move_prices(city: City) -> MovePrices:
-    """Read from the settings what it costs to move a visit."""
+    """Read from the settings what it costs to move a visit.
+
+    Parameters
+    ----------
+    city : City
+
+    Returns
+    -------
+    MovePrices
+    """
     rules = city.settings.revision
     return MovePrices(rules.price_other_day, rules.price_other_crew)

@@ -38,11 +38,22 @@ class RevisionReport:
     seconds: float
 
     def to_json(self) -> str:
-        """Text of ``revision.json``."""
+        """Text of ``revision.json``.
+
+        Returns
+        -------
+        str
+        """
         return json.dumps(asdict(self), indent=2, ensure_ascii=False) + "\n"
 
     def main_figures(self) -> list[tuple[str, str]]:
-        """Figures for the terminal, in words."""
+        """Figures for the terminal, in words.
+
+        Returns
+        -------
+        list of (str, str)
+            What, and how much.
+        """
         counts = [
             (f"visits: {kind}", f"{self.counts[kind]:,}") for kind in KINDS if self.counts.get(kind)
         ]

@@ -167,7 +167,18 @@ def _more_money(city: City, plan: PlanInForce) -> bool:
 
 
 def crew_day_ids(city: City, problem: Problem) -> list[str]:
-    """Names of the problem's crew-days, such as ``2027-03-15 North crew``."""
+    """Names of the problem's crew-days, such as ``2027-03-15 North crew``.
+
+    Parameters
+    ----------
+    city : City
+    problem : Problem
+
+    Returns
+    -------
+    list of str
+        In the problem's order.
+    """
     first = pd.Timestamp(city.settings.city.year_start)
     days = first + pd.to_timedelta(problem.date, unit="D")
     names = [crew.name for crew in city.settings.crews]
@@ -178,7 +189,18 @@ def crew_day_ids(city: City, problem: Problem) -> list[str]:
 
 
 def done_by_crew_day(problem: Problem, standing: Standing) -> dict[int, IntArray]:
-    """Trees visited, by crew-day."""
+    """Trees visited, by crew-day.
+
+    Parameters
+    ----------
+    problem : Problem
+    standing : Standing
+
+    Returns
+    -------
+    dict of int to (k,) int64
+        Positions of crew-day and trees in the problem's arrays.
+    """
     home = np.where(standing.done, standing.home(problem), NONE)
     return {
         number: np.flatnonzero(home == number) for number in np.unique(home[home >= 0]).tolist()

@@ -69,7 +69,16 @@ class Why:
                 self._came.setdefault(str(crew_day), []).append(str(tree))
 
     def told(self, change: Change) -> str:
-        """Say why a visit changed."""
+        """Say why a visit changed.
+
+        Parameters
+        ----------
+        change : Change
+
+        Returns
+        -------
+        str
+        """
         missed = self._missed.get(change.tree_id)
         late = f"its deadline {missed} has passed without a return; " if missed else ""
         return late + self._because(change)

@@ -62,6 +62,15 @@ def stops_layer(outcome: Outcome) -> gpd.GeoDataFrame:
 
 
 def clock(minutes: NDArray[np.float64]) -> list[str]:
-    """Minutes of the day as ``HH:MM``, rounded down to the minute."""
+    """Minutes of the day as ``HH:MM``, rounded down to the minute.
+
+    Parameters
+    ----------
+    minutes : (k,) float64
+
+    Returns
+    -------
+    list of str
+    """
     whole = np.floor(minutes + 1e-6).astype(np.int64)
     return [f"{minute // 60:02d}:{minute % 60:02d}" for minute in whole]

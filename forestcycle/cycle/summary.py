@@ -55,11 +55,22 @@ class Summary:
     versions: dict[str, str]
 
     def to_json(self) -> str:
-        """Text of ``summary.json``."""
+        """Text of ``summary.json``.
+
+        Returns
+        -------
+        str
+        """
         return json.dumps(asdict(self), indent=2, ensure_ascii=False) + "\n"
 
     def main_figures(self) -> list[tuple[str, str]]:
-        """Figures for the terminal, in words."""
+        """Figures for the terminal, in words.
+
+        Returns
+        -------
+        list of (str, str)
+            What, and how much.
+        """
         budget = "none" if self.budget_cents is None else self._money(self.budget_cents)
         return [
             ("trees in the inventory", f"{self.trees_in_inventory:,}"),
@@ -86,7 +97,12 @@ class Summary:
         ]
 
     def reason_counts(self) -> list[tuple[str, int]]:
-        """Why trees are left out, the most frequent reason first."""
+        """Why trees are left out, the most frequent reason first.
+
+        Returns
+        -------
+        list of (str, int)
+        """
         return sorted(self.unplanned_reasons.items(), key=lambda item: -item[1])
 
     def _sensitivities(self) -> str:
@@ -98,5 +114,11 @@ class Summary:
 
 
 def versions() -> dict[str, str]:
-    """Version of forestcycle and of the packages that decide a plan."""
+    """Version of forestcycle and of the packages that decide a plan.
+
+    Returns
+    -------
+    dict of str to str
+        By name of the package.
+    """
     return {"forestcycle": VERSION} | {name: version(name) for name in PACKAGES}

@@ -22,13 +22,35 @@ ASIDE = ".aside"
 
 
 def older_versions(folder: Path) -> Path:
-    """Where older versions of a plan's folder are kept: ``NAME-revisions`` beside it."""
+    """Where older versions of a plan's folder are kept: ``NAME-revisions`` beside it.
+
+    Parameters
+    ----------
+    folder : Path
+        The plan's.
+
+    Returns
+    -------
+    Path
+    """
     folder = folder.absolute()
     return folder.with_name(f"{folder.name}-revisions")
 
 
 def version_before(folder: Path, change: int) -> Path:
-    """Where the version is kept that a change replaced."""
+    """Where the version is kept that a change replaced.
+
+    Parameters
+    ----------
+    folder : Path
+        The plan's.
+    change : int
+        Its number.
+
+    Returns
+    -------
+    Path
+    """
     return older_versions(folder) / f"before-{change:04d}"
 
 

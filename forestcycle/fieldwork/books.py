@@ -93,7 +93,22 @@ class Books:
         sha256: str,
         defects: pd.DataFrame | None = None,
     ) -> "Books":
-        """Append one record of visits, refused returns and defects seen."""
+        """Append one record of visits, refused returns and defects seen.
+
+        Parameters
+        ----------
+        visits, refused : DataFrame
+            With the columns of the tables of those names, but ``change``, ``file`` and ``sha256``.
+        source : Path
+            The file of returns.
+        sha256 : str
+            Of that file.
+        defects : DataFrame, optional
+
+        Returns
+        -------
+        Books
+        """
         seen = empty_table(TABLES["defects"]) if defects is None else defects
         change = _change(self, RECORD, source.name, sha256, len(visits), len(refused), NOTHING)
         number = int(change["change"].iloc[0])
@@ -106,13 +121,30 @@ class Books:
         )
 
     def last_record(self) -> pd.Series | None:
-        """Return the last record that is not undone, None if there is none."""
+        """Return the last record that is not undone, None if there is none.
+
+        Returns
+        -------
+        Series or None
+            A row of ``changes``.
+        """
         records = self.changes[self.changes["command"] == RECORD]
         standing = records[~records["change"].isin(self.changes["undoes"])]
         return standing.iloc[-1] if len(standing) else None
 
     def undone(self, change: int) -> "Books":
-        """Take back the visits, defects and refusals of one record."""
+        """Take back the visits, defects and refusals of one record.
+
+        Parameters
+        ----------
+        change : int
+            Number of the record.
+
+        Returns
+        -------
+        Books
+            With the undo as a change of its own.
+        """
         visits = self.visits[self.visits["change"] != change]
         defects = self.defects[self.defects["change"] != change]
         refused = self.refused[self.refused["change"] != change]

@@ -37,7 +37,17 @@ class Checked:
     warnings: pd.DataFrame
 
     def warned(self, more: pd.DataFrame) -> "Checked":
-        """Return the same with further warnings."""
+        """Return the same with further warnings.
+
+        Parameters
+        ----------
+        more : DataFrame
+            In the layout of ``warnings``.
+
+        Returns
+        -------
+        Checked
+        """
         return replace(self, warnings=_joined([self.warnings, more]))
 
 

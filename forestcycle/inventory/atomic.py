@@ -131,7 +131,18 @@ def write_text_atomically(path: Path | str, text: str) -> None:
 
 
 def cannot_write(path: Path, error: OSError) -> Fault:
-    """Say in a line why a file could not be written."""
+    """Say in a line why a file could not be written.
+
+    Parameters
+    ----------
+    path : Path
+        What people know the place by.
+    error : OSError
+
+    Returns
+    -------
+    Fault
+    """
     reason = error.strerror or str(error)
     return Fault(
         f"cannot be written: {reason}",
@@ -141,7 +152,12 @@ def cannot_write(path: Path, error: OSError) -> Fault:
 
 
 def flush_to_disk(path: Path) -> None:
-    """Force what was written to a file or folder onto the disk."""
+    """Force what was written to a file or folder onto the disk.
+
+    Parameters
+    ----------
+    path : Path
+    """
     flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
     if path.is_dir() and os.name == "nt":  # Windows cannot open a folder, and need not
         return
@@ -153,7 +169,17 @@ def flush_to_disk(path: Path) -> None:
 
 
 def is_abandoned(path: Path) -> bool:
-    """Whether a temporary file or folder was last changed long ago."""
+    """Whether a temporary file or folder was last changed long ago.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    bool
+        False where it is gone.
+    """
     try:
         return time.time() - path.stat().st_mtime > ABANDONED_SECONDS
     except OSError:
@@ -161,12 +187,28 @@ def is_abandoned(path: Path) -> bool:
 
 
 def companions(path: Path) -> list[Path]:
-    """List the files that SQLite would keep beside a database."""
+    """List the files that SQLite would keep beside a database.
+
+    Parameters
+    ----------
+    path : Path
+        The database.
+
+    Returns
+    -------
+    list of Path
+        Whether they are there or not.
+    """
     return [Path(f"{path}{ending}") for ending in SQLITE_COMPANIONS]
 
 
 def remove_with_companions(path: Path) -> None:
-    """Remove a file and what SQLite left beside it, if they are there."""
+    """Remove a file and what SQLite left beside it, if they are there.
+
+    Parameters
+    ----------
+    path : Path
+    """
     for leftover in (path, *companions(path)):
         with contextlib.suppress(OSError):
             leftover.unlink(missing_ok=True)

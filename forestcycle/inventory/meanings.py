@@ -103,7 +103,19 @@ def propose_meanings(key: str, column: pd.Series) -> tuple[dict[str, str], list[
 
 
 def share_understood(key: str, column: pd.Series) -> float:
-    """Tell which share of a column's distinct words have a likely meaning."""
+    """Tell which share of a column's distinct words have a likely meaning.
+
+    Parameters
+    ----------
+    key : str
+        ``condition``, ``status`` or ``conductors``.
+    column : Series
+
+    Returns
+    -------
+    float
+        0 to 1; 0 where the column is empty.
+    """
     found = _distinct(column)
     known = {"condition": CONDITION_WORDS, "status": STATUS_WORDS, "conductors": CONDUCTOR_WORDS}
     return sum(word in known[key] for word in found) / max(len(found), 1)

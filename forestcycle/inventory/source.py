@@ -74,7 +74,18 @@ def inventory_place(named: str, folder: Path) -> Path | Database:
 
 
 def layer_of(place: Path | Database, layer: str | None) -> Source | Table:
-    """Name a layer of a file, or a table of a database."""
+    """Name a layer of a file, or a table of a database.
+
+    Parameters
+    ----------
+    place : Path or Database
+    layer : str or None
+        None: the first with points, on reading.
+
+    Returns
+    -------
+    Source or Table
+    """
     return Table(place, layer) if isinstance(place, Database) else Source(place, layer)
 
 
@@ -134,7 +145,17 @@ def _names_file(text: str) -> bool:
 
 
 def is_delimited_text(path: Path) -> bool:
-    """Whether a file is a table of delimited text, packed with gzip or not."""
+    """Whether a file is a table of delimited text, packed with gzip or not.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    bool
+        By the ending of its name.
+    """
     return path.name.lower().endswith(TEXT_ENDINGS)
 
 

@@ -190,11 +190,30 @@ class KnownSpecies:
         return (str(name) if name.epithet and name.surely else UNKNOWN), ""
 
     def listed(self, raw: str) -> str:
-        """Return the tables' spelling of a name they have in full, cultivar too; else nothing."""
+        """Return the tables' spelling of a name they have in full, cultivar too; else nothing.
+
+        Parameters
+        ----------
+        raw : str
+            As the city writes it.
+
+        Returns
+        -------
+        str
+        """
         return self._whole.get(_whole(raw), "")
 
     def knows_genus(self, name: Name) -> bool:
-        """Whether the tables have the genus."""
+        """Whether the tables have the genus.
+
+        Parameters
+        ----------
+        name : Name
+
+        Returns
+        -------
+        bool
+        """
         return name.genus in self._genera
 
     def _within_genus(self, name: Name) -> tuple[str, str]:

@@ -169,7 +169,16 @@ def _check(path: Path, part: Path, rows: Mapping[str, int]) -> None:
 
 
 def quoted(name: str) -> str:
-    """Quote a table or column name for SQL, so that none can be read as SQL."""
+    """Quote a table or column name for SQL, so that none can be read as SQL.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    str
+    """
     return '"' + name.replace('"', '""') + '"'
 
 

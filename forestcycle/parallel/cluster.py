@@ -71,7 +71,16 @@ class Cluster:
         return self._threads
 
     def share(self, value: Value) -> Shared[Value]:
-        """Keep the value; it is sent when the first task needs it."""
+        """Keep the value; it is sent when the first task needs it.
+
+        Parameters
+        ----------
+        value : object
+
+        Returns
+        -------
+        Shared
+        """
         return _OnWorkers(value)
 
     def run(

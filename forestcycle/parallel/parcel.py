@@ -56,7 +56,12 @@ class Parcel(Generic[Value]):
         return cls(path)
 
     def open(self) -> Value:
-        """Give the value; the last few stay open in this process."""
+        """Give the value; the last few stay open in this process.
+
+        Returns
+        -------
+        object
+        """
         value: Value = _opened(self.path)
         return value
 

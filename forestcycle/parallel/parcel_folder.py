@@ -41,7 +41,12 @@ class ParcelFolder:
         self._parcels = 0
 
     def new_parcel(self) -> Path:
-        """Name a file that does not exist yet."""
+        """Name a file that does not exist yet.
+
+        Returns
+        -------
+        Path
+        """
         self._parcels += 1
         return self.path / f"{self._parcels}{SUFFIX}"
 

@@ -48,7 +48,12 @@ class Shared(Protocol[Given]):
     """A value that reaches every worker once, however many tasks use it."""
 
     def open(self) -> Given:
-        """Give the value, in whichever process this is called."""
+        """Give the value, in whichever process this is called.
+
+        Returns
+        -------
+        object
+        """
         ...
 
 
@@ -61,7 +66,17 @@ class Executor(Protocol):
         ...
 
     def share(self, value: Value) -> Shared[Value]:
-        """Send a value to the workers ahead of the tasks that use it."""
+        """Send a value to the workers ahead of the tasks that use it.
+
+        Parameters
+        ----------
+        value : object
+
+        Returns
+        -------
+        Shared
+            For :meth:`run`.
+        """
         ...
 
     def run(
@@ -106,6 +121,17 @@ def with_name(error: BaseException, name: str) -> BaseException:
 
     Faults get the name as the first part of their place; other exceptions
     carry it as a note.
+
+    Parameters
+    ----------
+    error : BaseException
+    name : str
+        The task's.
+
+    Returns
+    -------
+    BaseException
+        Of the same class.
     """
     if isinstance(error, FaultList):
         return type(error)([_with_name(fault, name) for fault in error.faults])

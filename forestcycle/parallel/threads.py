@@ -36,7 +36,16 @@ class Threads:
         self._pool = ThreadPoolExecutor(self.workers)
 
     def share(self, value: Value) -> Shared[Value]:
-        """Hand the value out as it is."""
+        """Hand the value out as it is.
+
+        Parameters
+        ----------
+        value : object
+
+        Returns
+        -------
+        Shared
+        """
         return _Here(value)
 
     def run(

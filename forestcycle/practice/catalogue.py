@@ -87,15 +87,48 @@ class Catalogue:
         return self.defects["defect"].tolist()
 
     def code(self, defect: str) -> int:
-        """Return the code of a defect."""
+        """Return the code of a defect.
+
+        Parameters
+        ----------
+        defect : str
+            One that the catalogue knows.
+
+        Returns
+        -------
+        int
+            Position in ``names``.
+        """
         return self.names.index(defect)
 
     def action(self, action: str) -> int:
-        """Return the code of an action."""
+        """Return the code of an action.
+
+        Parameters
+        ----------
+        action : str
+            One that the catalogue knows.
+
+        Returns
+        -------
+        int
+            Row of ``actions``.
+        """
         return self.actions["action"].tolist().index(action)
 
     def column(self, name: str, codes: IntArray) -> FloatArray:
-        """Return a number column of ``defects`` for each code."""
+        """Return a number column of ``defects`` for each code.
+
+        Parameters
+        ----------
+        name : str
+        codes : (k,) int64
+            Rows of ``defects``.
+
+        Returns
+        -------
+        (k,) float64
+        """
         return self.defects[name].to_numpy(dtype="float64")[codes]
 
     @cached_property
@@ -114,7 +147,16 @@ class Catalogue:
         return stages
 
     def measures(self, defect: str) -> list[str]:
-        """Return what may be measured for a defect, the usual measure first."""
+        """Return what may be measured for a defect, the usual measure first.
+
+        Parameters
+        ----------
+        defect : str
+
+        Returns
+        -------
+        list of str
+        """
         rows = self.severity[self.severity["defect"] == defect]
         return list(dict.fromkeys(rows["measure"].tolist()))
 
@@ -198,5 +240,15 @@ def severity_of(catalogue: Catalogue, defect: str, measure: str, values: FloatAr
 
 
 def codes_of(names: Sequence[str], words: pd.Series) -> IntArray:
-    """Return the position of each word in ``names``, -1 where it is none of them."""
+    """Return the position of each word in ``names``, -1 where it is none of them.
+
+    Parameters
+    ----------
+    names : sequence of str
+    words : Series of str, length k
+
+    Returns
+    -------
+    (k,) int64
+    """
     return pd.Index(names).get_indexer(pd.Index(words)).astype(np.int64)

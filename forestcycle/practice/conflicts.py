@@ -86,7 +86,19 @@ def resolve(findings: Findings, catalogue: Catalogue, age_class: IntArray) -> Re
 
 
 def unopposed(findings: Findings, catalogue: Catalogue, age_class: IntArray) -> Resolution:
-    """Take findings as they are, where no two of a tree can disagree."""
+    """Take findings as they are, where no two of a tree can disagree.
+
+    Parameters
+    ----------
+    findings : Findings
+    catalogue : Catalogue
+    age_class : (n,) int64
+        Of each tree; position in ``AGE_CLASSES``.
+
+    Returns
+    -------
+    Resolution
+    """
     dose = catalogue.dose_by_age[findings.defect, age_class[findings.tree]] * findings.severity
     return Resolution(findings, dose, np.zeros(len(findings), dtype=np.bool_), pd.DataFrame())
 

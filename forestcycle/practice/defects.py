@@ -78,11 +78,30 @@ class Findings:
         return len(self.tree)
 
     def take(self, rows: npt.NDArray[np.int64] | npt.NDArray[np.bool_]) -> Self:
-        """Return some of the findings."""
+        """Return some of the findings.
+
+        Parameters
+        ----------
+        rows : (k,) int64 or (m,) bool
+            Which.
+
+        Returns
+        -------
+        Findings
+        """
         return type(self)(*(getattr(self, field.name)[rows] for field in fields(self)))
 
     def followed_by(self, others: Self) -> Self:
-        """Return these findings and then the others, whose entries move on by ``len(self)``."""
+        """Return these findings and then the others, whose entries move on by ``len(self)``.
+
+        Parameters
+        ----------
+        others : Findings
+
+        Returns
+        -------
+        Findings
+        """
         return type(self)(
             *(
                 np.concatenate([getattr(self, field.name), getattr(others, field.name)])
@@ -92,7 +111,12 @@ class Findings:
 
 
 def no_findings() -> Findings:
-    """Return findings of no tree."""
+    """Return findings of no tree.
+
+    Returns
+    -------
+    Findings
+    """
     number = np.empty(0, dtype=np.float64)
     code = np.empty(0, dtype=np.int64)
     return Findings(
@@ -319,7 +343,18 @@ def _set_aside(rows: pd.DataFrame, fault: _Fault) -> pd.DataFrame:
 
 
 def set_aside_rows(tables: list[pd.DataFrame]) -> pd.DataFrame:
-    """Return rows set aside as one table in the layout of ``Inventory.set_aside``."""
+    """Return rows set aside as one table in the layout of ``Inventory.set_aside``.
+
+    Parameters
+    ----------
+    tables : list of DataFrame
+        Parts in that layout.
+
+    Returns
+    -------
+    DataFrame
+        By layer and row.
+    """
     dtypes = {"layer": "str", "row": "int64", "tree_id": "str", "field": "str"}
     dtypes |= {"value": "str", "fault": "str", "remedy": "str", "used": "bool"}
     if not tables:

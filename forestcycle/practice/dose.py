@@ -55,7 +55,17 @@ class DoseLimits:
     table: pd.DataFrame
 
     def source(self, tree: int) -> str:
-        """Return the table and source of one tree's limit."""
+        """Return the table and source of one tree's limit.
+
+        Parameters
+        ----------
+        tree : int
+            Position in the inventory.
+
+        Returns
+        -------
+        str
+        """
         row = self.table.iloc[self.rule[tree]]
         return f"{row['table']}: {row['source']}"
 

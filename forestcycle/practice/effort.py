@@ -94,7 +94,17 @@ def effort(
 
 
 def effort_dose(programme: Programme) -> FloatArray:
-    """Return the dose that takes as long as each item does beyond its own dose."""
+    """Return the dose that takes as long as each item does beyond its own dose.
+
+    Parameters
+    ----------
+    programme : Programme
+
+    Returns
+    -------
+    (k,) float64
+        Of each work item, 0..1.
+    """
     items, findings = programme.items, programme.findings
     severity = np.append(findings.severity, 0.0)[items.finding]
     extra: FloatArray = programme.catalogue.actions["effort"].to_numpy()[items.action] * severity

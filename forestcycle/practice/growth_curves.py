@@ -71,7 +71,12 @@ class Curve:
     most_dbh_cm: float
 
     def age_years(self) -> Floats:
-        """Invert the curve: the age at each of ``DIAMETERS``, within limits."""
+        """Invert the curve: the age at each of ``DIAMETERS``, within limits.
+
+        Returns
+        -------
+        ndarray of float64, shape (len(DIAMETERS),)
+        """
         within = self.last_age >= AGES
         dbh, ages = self.dbh_cm[within], AGES[within]
         rises = np.r_[True, np.diff(dbh) > 0]
@@ -140,7 +145,17 @@ def _held(row: Equation, x: Floats) -> Floats:
 
 
 def mean_curve(curves: Iterable[Curve]) -> Curve:
-    """Return the mean of some curves, within the mean of their limits."""
+    """Return the mean of some curves, within the mean of their limits.
+
+    Parameters
+    ----------
+    curves : iterable of Curve
+        At least one.
+
+    Returns
+    -------
+    Curve
+    """
     many = list(curves)
     return Curve(
         dbh_cm=_mean([curve.dbh_cm for curve in many]),
@@ -153,7 +168,16 @@ def mean_curve(curves: Iterable[Curve]) -> Curve:
 
 
 def palm_curve(height_m: float, crown_diameter_m: float) -> Curve:
-    """Return a curve without growth: a palm's trunk does not thicken with age."""
+    """Return a curve without growth: a palm's trunk does not thicken with age.
+
+    Parameters
+    ----------
+    height_m, crown_diameter_m : float
+
+    Returns
+    -------
+    Curve
+    """
     return Curve(
         dbh_cm=np.zeros_like(AGES),
         height_m=np.full_like(DIAMETERS, height_m),

@@ -68,7 +68,17 @@ class History:
 def years_between(
     earlier: npt.NDArray[np.datetime64], later: npt.NDArray[np.datetime64] | np.datetime64
 ) -> FloatArray:
-    """Return years from one day to another, NaN where either is NaT."""
+    """Return years from one day to another, NaN where either is NaT.
+
+    Parameters
+    ----------
+    earlier, later : (n,) datetime64
+        ``later`` may be one day for all.
+
+    Returns
+    -------
+    (n,) float64
+    """
     days: FloatArray = (later - earlier) / np.timedelta64(1, "D")
     return days / DAYS_PER_YEAR
 

@@ -71,7 +71,16 @@ class CrewTexts:
 
 
 def positions(programme: Programme) -> texts.ObjectArray:
-    """Return where each work item was observed to be needed, may be empty."""
+    """Return where each work item was observed to be needed, may be empty.
+
+    Parameters
+    ----------
+    programme : Programme
+
+    Returns
+    -------
+    (k,) object of str
+    """
     observed = np.append(programme.findings.position, "")
     return np.asarray(observed[programme.items.finding], dtype=object)
 
@@ -122,7 +131,18 @@ def phrases(programme: Programme) -> Phrases:
 
 
 def item_texts(programme: Programme, said: Phrases) -> texts.ObjectArray:
-    """Return the text of each work item as it stands alone, a prior's with its condition."""
+    """Return the text of each work item as it stands alone, a prior's with its condition.
+
+    Parameters
+    ----------
+    programme : Programme
+    said : Phrases
+        Of the same work items.
+
+    Returns
+    -------
+    (k,) object of str
+    """
     prior = np.append(programme.findings.prior, False)[programme.items.finding]
     return texts.together([said.full, texts.where(prior, "if present")], ", ").values
 

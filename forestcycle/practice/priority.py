@@ -55,13 +55,33 @@ POINT_NAMES = {
 
 
 def load_points(*, folder: Path | None = None) -> Points:
-    """Load ``priority.csv``."""
+    """Load ``priority.csv``.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        With the city's own tables.
+
+    Returns
+    -------
+    Points
+    """
     table = load_table("priority", POINT_COLUMNS, folder=folder).set_index("part")["value"]
     return Points(**{field.name: float(table[POINT_NAMES[field.name]]) for field in fields(Points)})
 
 
 def load_target_weights(*, folder: Path | None = None) -> Mapping[str, float]:
-    """Load ``targets.csv``: how much each target counts, 0..1."""
+    """Load ``targets.csv``: how much each target counts, 0..1.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        With the city's own tables.
+
+    Returns
+    -------
+    mapping of str to float
+    """
     table = load_table("targets", TARGET_COLUMNS, folder=folder)
     return dict(zip(table["target"], table["weight"], strict=True))
 

@@ -66,6 +66,15 @@ class RecallTables:
 def load_recall(*, folder: Path | None = None) -> RecallTables:
     """Load ``recall.csv``, ``recall_states.csv`` and ``training.csv``.
 
+    Parameters
+    ----------
+    folder : Path, optional
+        With the city's own tables.
+
+    Returns
+    -------
+    RecallTables
+
     Raises
     ------
     SettingsError
@@ -89,7 +98,18 @@ def load_recall(*, folder: Path | None = None) -> RecallTables:
 
 
 def load_urgent_faults(*, folder: Path | None = None) -> Mapping[str, float]:
-    """Load ``recall_faults.csv``: faults that are due at once, and their grace in years."""
+    """Load ``recall_faults.csv``: faults that are due at once, and their grace in years.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        With the city's own tables.
+
+    Returns
+    -------
+    mapping of str to float
+        By name in the catalogue.
+    """
     table = load_table("recall_faults", FAULT_COLUMNS, folder=folder)
     return dict(zip(table["defect"], table["grace_years"], strict=True))
 

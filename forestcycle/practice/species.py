@@ -66,7 +66,16 @@ class SpeciesMatch:
     groups: pd.DataFrame
 
     def column(self, name: str) -> NDArray[Any]:
-        """Return a column of the species table, one entry per tree."""
+        """Return a column of the species table, one entry per tree.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        ndarray, shape (n,)
+        """
         return self.table[name].to_numpy()[self.row]
 
     @property
@@ -76,7 +85,17 @@ class SpeciesMatch:
         return from_codes(codes[self.row], RANKS)
 
     def rows_in_group(self, group: str) -> NDArray[np.bool_]:
-        """Return which rows of the species table belong to a group."""
+        """Return which rows of the species table belong to a group.
+
+        Parameters
+        ----------
+        group : str
+            Of the table ``species_groups``, or ``every tree``.
+
+        Returns
+        -------
+        ndarray of bool, shape (len(table),)
+        """
         if group == EVERY_TREE:
             return np.ones(len(self.table), dtype=bool)
         members = self.groups.loc[self.groups["species_group"] == group, "member"]
@@ -88,6 +107,14 @@ class SpeciesMatch:
 
         Members are named by species or by genus; the group ``every tree``
         needs no members.
+
+        Parameters
+        ----------
+        group : str
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
         """
         return self.rows_in_group(group)[self.row]
 

@@ -56,7 +56,17 @@ class Standing:
         return len(self.dbh_cm)
 
     def dbh_after(self, years: float) -> FloatArray:
-        """Return the diameters after some years; trunks never shrink."""
+        """Return the diameters after some years; trunks never shrink.
+
+        Parameters
+        ----------
+        years : float
+
+        Returns
+        -------
+        (n,) float64
+            In cm.
+        """
         later = self.growth.dbh_after(self.curves.curve, self.dbh_cm, np.full(len(self), years))
         return np.maximum(later, self.dbh_cm)
 

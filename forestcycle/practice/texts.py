@@ -31,30 +31,80 @@ class Texts:
         return self.words[self.code]
 
     def at(self, entries: npt.NDArray[np.bool_]) -> "Texts":
-        """Return the texts of some entries."""
+        """Return the texts of some entries.
+
+        Parameters
+        ----------
+        entries : (n,) bool
+
+        Returns
+        -------
+        Texts
+        """
         return Texts(self.code[entries], self.words)
 
 
 def where(condition: npt.NDArray[np.bool_], text: str) -> Texts:
-    """Return one text where a condition holds, else nothing."""
+    """Return one text where a condition holds, else nothing.
+
+    Parameters
+    ----------
+    condition : (n,) bool
+    text : str
+
+    Returns
+    -------
+    Texts
+    """
     return Texts(condition.astype(np.int64), np.array(["", text], dtype=object))
 
 
 def distinct(values: ObjectArray) -> Texts:
-    """Return texts that stand in an array already."""
+    """Return texts that stand in an array already.
+
+    Parameters
+    ----------
+    values : (n,) object of str
+
+    Returns
+    -------
+    Texts
+    """
     code, words = pd.factorize(values)
     return Texts(code.astype(np.int64), np.asarray(words, dtype=object))
 
 
 def from_numbers(numbers: IntArray | FloatArray, template: str) -> Texts:
-    """Return ``template`` filled with each number, empty for 0."""
+    """Return ``template`` filled with each number, empty for 0.
+
+    Parameters
+    ----------
+    numbers : (n,) int64 or float64
+    template : str
+        With ``{}`` where the number goes.
+
+    Returns
+    -------
+    Texts
+    """
     code, found = pd.factorize(numbers)
     words = _objects([template.format(f"{number:g}") if number else "" for number in found])
     return Texts(code.astype(np.int64), words)
 
 
 def together(parts: Sequence[Texts], separator: str = " ") -> Texts:
-    """Return the parts of each entry as one text, leaving out empty ones."""
+    """Return the parts of each entry as one text, leaving out empty ones.
+
+    Parameters
+    ----------
+    parts : sequence of Texts
+        At least one, all of one length.
+    separator : str
+
+    Returns
+    -------
+    Texts
+    """
     joined = parts[0]
     for part in parts[1:]:
         joined = _pair(joined, part, separator)

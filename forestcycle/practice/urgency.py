@@ -103,7 +103,17 @@ def urgency(
 
 
 def answered_findings(programme: Programme) -> IntArray:
-    """Return the findings that still have work."""
+    """Return the findings that still have work.
+
+    Parameters
+    ----------
+    programme : Programme
+
+    Returns
+    -------
+    (k,) int64
+        Positions in ``programme.findings``.
+    """
     finding = programme.items.finding
     with_work = np.zeros(len(programme.findings), dtype=np.bool_)
     with_work[finding[finding >= 0]] = True

@@ -168,7 +168,18 @@ class Page(Figure):
         self.add_html(f'<script type="{kind}" id="{name}">{text}</script>')
 
     def render(self, **kwargs: Any) -> str:  # noqa: ANN401 - as Figure's
-        """Write the page, with the hashes of its scripts in its policy."""
+        """Write the page, with the hashes of its scripts in its policy.
+
+        Parameters
+        ----------
+        **kwargs : object
+            As for ``branca.element.Figure.render``.
+
+        Returns
+        -------
+        str
+            HTML.
+        """
         page = str(super().render(**kwargs))
         scripts = re.findall(r"<script>(.*?)</script>", page, flags=re.DOTALL)
         start = '<meta charset="utf-8">\n'

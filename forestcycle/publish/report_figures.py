@@ -55,11 +55,27 @@ class Figures:
     sensitivity: pd.DataFrame
 
     def tables(self) -> dict[str, pd.DataFrame]:
-        """Every table by its name."""
+        """Every table by its name.
+
+        Returns
+        -------
+        dict of str to DataFrame
+        """
         return {field.name: getattr(self, field.name) for field in fields(self)}
 
     def value(self, figure: str) -> float:
-        """Look a headline figure up."""
+        """Look a headline figure up.
+
+        Parameters
+        ----------
+        figure : str
+            As in the column ``figure``.
+
+        Returns
+        -------
+        float
+            In the unit that stands beside it.
+        """
         return float(self.headline.set_index("figure")["value"][figure])
 
 

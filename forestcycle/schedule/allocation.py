@@ -69,7 +69,16 @@ class AllocationProgram:
     scale: float
 
     def prices(self, solution: Solution) -> Prices:
-        """Read the prices off the rows' dual values, none below 0."""
+        """Read the prices off the rows' dual values, none below 0.
+
+        Parameters
+        ----------
+        solution : Solution
+
+        Returns
+        -------
+        Prices
+        """
         ends = np.cumsum([self.pairs.trees, self.groups, self.groups, 1, self.funds, 1, self.wards])
         _, radial, stop, cent, fund, _, ward, _ = np.split(solution.price, ends)
         return Prices(
@@ -82,7 +91,19 @@ class AllocationProgram:
         )
 
     def allocation(self, solution: Solution, trees: Relaxation) -> Allocation:
-        """Read off which group visits which tree."""
+        """Read off which group visits which tree.
+
+        Parameters
+        ----------
+        solution : Solution
+        trees : Relaxation
+            From which the program was made.
+
+        Returns
+        -------
+        Allocation
+            Pairs with less than a millionth of a tree left out.
+        """
         fraction = solution.x[: len(self.pairs.tree)]
         used = fraction > 1e-6
         return Allocation(
@@ -92,7 +113,16 @@ class AllocationProgram:
         )
 
     def breaks_promises(self, solution: Solution) -> bool:
-        """Whether a mandatory tree is missed or a ward still owed minutes."""
+        """Whether a mandatory tree is missed or a ward still owed minutes.
+
+        Parameters
+        ----------
+        solution : Solution
+
+        Returns
+        -------
+        bool
+        """
         start = len(self.pairs.tree) + self.groups
         broken = solution.x[start : start + self.missed + self.wards]
         return bool(self.promised and broken.sum() > 1e-3)

@@ -35,7 +35,17 @@ class CrewCalendar:
     storm_reserve: BoolArray
 
     def date_of(self, day: int) -> date:
-        """Calendar date of a day number."""
+        """Calendar date of a day number.
+
+        Parameters
+        ----------
+        day : int
+            Since ``first_day``.
+
+        Returns
+        -------
+        date
+        """
         return self.first_day + timedelta(days=int(day))
 
 

@@ -35,25 +35,49 @@ class Draft:
         self.day_of_tree: IntArray = np.full(problem.trees, -1, dtype=np.int64)
 
     def hold(self, crew_day: int, trees: IntArray) -> None:
-        """Let a crew-day hold trees without an order."""
+        """Let a crew-day hold trees without an order.
+
+        Parameters
+        ----------
+        crew_day : int
+        trees : (k,) int64
+            Positions in the problem's arrays.
+        """
         self.day_of_tree[trees] = crew_day
         if len(trees):
             self.centres[crew_day] = self._where[trees].mean(axis=0)
 
     def lay(self, routes: dict[int, IntArray]) -> None:
-        """Replace the routes of some crew-days."""
+        """Replace the routes of some crew-days.
+
+        Parameters
+        ----------
+        routes : dict of int to (k,) int64
+            Trees in order, by crew-day.
+        """
         self.day_of_tree[np.isin(self.day_of_tree, list(routes))] = -1
         for crew_day, trees in routes.items():
             self.routes[crew_day] = trees
             self.hold(crew_day, trees)
 
     def unpacked(self) -> int:
-        """Count the crew-days that hold an area and were never packed."""
+        """Count the crew-days that hold an area and were never packed.
+
+        Returns
+        -------
+        int
+        """
         holding = np.unique(self.day_of_tree[self.day_of_tree >= 0]).tolist()
         return sum(not len(self.routes[crew_day]) for crew_day in holding)
 
     def planned(self) -> IntArray:
-        """Trees in any route."""
+        """Trees in any route.
+
+        Returns
+        -------
+        (k,) int64
+            Positions in the problem's arrays, by crew-day and order.
+        """
         return np.concatenate(self.routes) if self.routes else np.empty(0, dtype=np.int64)
 
 

@@ -11,7 +11,20 @@ SHARE_TOLERANCE = 1e-9
 
 
 def cost_of(problem: Problem, crew_days: IntArray, trees: IntArray) -> int:
-    """Cents of the trees' visits and of the crew-days used."""
+    """Cents of the trees' visits and of the crew-days used.
+
+    Parameters
+    ----------
+    problem : Problem
+    crew_days : (k,) int64
+        Each once.
+    trees : (m,) int64
+        Positions in the problem's arrays.
+
+    Returns
+    -------
+    int
+    """
     return int(problem.cost_cents[trees].sum() + problem.day_cost_cents[crew_days].sum())
 
 
@@ -34,7 +47,16 @@ def money_left(problem: Problem, plan: Plan) -> float:
 
 
 def affordable(problem: Problem) -> BoolArray:
-    """Whether budget and fund could pay for each tree if nothing else were done, shape (n,)."""
+    """Whether budget and fund could pay for each tree if nothing else were done, shape (n,).
+
+    Parameters
+    ----------
+    problem : Problem
+
+    Returns
+    -------
+    (n,) bool
+    """
     left = np.full(problem.trees, np.iinfo(np.int64).max)
     if problem.budget_cents is not None:
         left[:] = problem.budget_cents - problem.day_cost_cents.min()

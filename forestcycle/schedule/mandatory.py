@@ -17,7 +17,17 @@ from forestcycle.schedule.timetable import begin_minutes, legs_of, on_the_clock
 
 
 def missing_mandatory(problem: Problem, routes: Sequence[IntArray]) -> IntArray:
-    """Mandatory trees in no route, positions in the problem's arrays."""
+    """Mandatory trees in no route, positions in the problem's arrays.
+
+    Parameters
+    ----------
+    problem : Problem
+    routes : sequence of (k,) int64
+
+    Returns
+    -------
+    (m,) int64
+    """
     visited = np.zeros(problem.trees, dtype=np.bool_)
     for route in routes:
         visited[route] = True
@@ -25,7 +35,19 @@ def missing_mandatory(problem: Problem, routes: Sequence[IntArray]) -> IntArray:
 
 
 def shortest_visit(problem: Problem, tree: int) -> float:
-    """Least minutes of a crew-day that visits a tree alone, among those that may."""
+    """Least minutes of a crew-day that visits a tree alone, among those that may.
+
+    Parameters
+    ----------
+    problem : Problem
+    tree : int
+        Position in the problem's arrays.
+
+    Returns
+    -------
+    float
+        Infinite where none may.
+    """
     every = np.arange(problem.crew_days)
     days = every[may_visit(problem, every, np.array([tree]))[:, 0]]
     alone = np.array([tree])

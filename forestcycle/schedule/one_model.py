@@ -68,7 +68,16 @@ class _Model:
 
 
 def arcs_of(problem: Problem) -> int:
-    """Count the arcs that the model of a problem has about."""
+    """Count the arcs that the model of a problem has about.
+
+    Parameters
+    ----------
+    problem : Problem
+
+    Returns
+    -------
+    int
+    """
     return problem.crew_days * problem.trees * (problem.trees + 1)
 
 

@@ -35,7 +35,17 @@ class Span:
     owed_until: float
 
     def is_over(self, *, owed: bool) -> bool:
-        """Whether it is too late to begin."""
+        """Whether it is too late to begin.
+
+        Parameters
+        ----------
+        owed : bool
+            Whether a crew-day has no route yet.
+
+        Returns
+        -------
+        bool
+        """
         return time.time() >= (self.owed_until if owed else self.until)
 
 

@@ -30,7 +30,16 @@ class Packers:
         return self._executor.workers
 
     def pack(self, tasks: Sequence[Task[TerritoryTask]]) -> Gathered[Packed]:
-        """Pack territories; what a lost cluster did not bring home is packed here."""
+        """Pack territories; what a lost cluster did not bring home is packed here.
+
+        Parameters
+        ----------
+        tasks : sequence of Task of TerritoryTask
+
+        Returns
+        -------
+        Gathered of Packed
+        """
         try:
             return gather(self._executor, pack_territory, tasks, self._shared)
         except WorkerError as error:

@@ -46,7 +46,13 @@ class Purse:
         return max(0.0, self._standing[1])
 
     def look(self, draft: Draft) -> None:
-        """Take note of what a round came to and what it cost."""
+        """Take note of what a round came to and what it cost.
+
+        Parameters
+        ----------
+        draft : Draft
+            As the round left it.
+        """
         problem = self._problem
         within = trim(problem, draft.routes)
         trees = np.concatenate(within)
@@ -60,7 +66,13 @@ class Purse:
             self.thrift *= float(np.clip(step, LEAST_STEP, LARGEST_STEP))
 
     def settle(self, draft: Draft) -> None:
-        """Go on from the best plan, with no more crew-days than there is money for."""
+        """Go on from the best plan, with no more crew-days than there is money for.
+
+        Parameters
+        ----------
+        draft : Draft
+            Changed in place.
+        """
         budget = self._problem.budget_cents
         if not budget:
             return

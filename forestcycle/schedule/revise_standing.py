@@ -61,7 +61,16 @@ class Standing:
         return (self.lock_day >= 0) | (self.lock_crew >= 0)
 
     def home(self, problem: Problem) -> IntArray:
-        """Crew-day promised to each tree, -1 where there is none now, shape (n,)."""
+        """Crew-day promised to each tree, -1 where there is none now, shape (n,).
+
+        Parameters
+        ----------
+        problem : Problem
+
+        Returns
+        -------
+        (n,) int64
+        """
         number = {
             key: place
             for place, key in enumerate(
@@ -72,7 +81,16 @@ class Standing:
         return np.array([number.get(key, NONE) for key in asked], dtype=np.int64)
 
     def past(self, problem: Problem) -> BoolArray:
-        """Crew-days before the revision, shape (c,)."""
+        """Crew-days before the revision, shape (c,).
+
+        Parameters
+        ----------
+        problem : Problem
+
+        Returns
+        -------
+        (c,) bool
+        """
         return problem.date < self.from_day
 
 

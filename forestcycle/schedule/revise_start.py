@@ -183,5 +183,17 @@ def _idle_hosts(problem: Problem, idle: BoolArray, trees: IntArray) -> IntArray:
 
 
 def valued(problem: Problem, standing: Standing, other_day: float) -> Problem:
-    """Count a promised visit's day into its worth, as what leaving it out would lose."""
+    """Count a promised visit's day into its worth, as what leaving it out would lose.
+
+    Parameters
+    ----------
+    problem : Problem
+    standing : Standing
+    other_day : float
+        Price of moving a visit to another day.
+
+    Returns
+    -------
+    Problem
+    """
     return replace(problem, worth=problem.worth + other_day * standing.promised)

@@ -71,22 +71,63 @@ class Judge:
         return np.asarray(prices.other_day * same_day - prices.other_crew * other_crew)
 
     def value(self, routes: Sequence[IntArray]) -> float:
-        """Worth of all visits less what the broken promises cost."""
+        """Worth of all visits less what the broken promises cost.
+
+        Parameters
+        ----------
+        routes : sequence of (k,) int64
+            Trees in order, one per crew-day.
+
+        Returns
+        -------
+        float
+        """
         crew_day, tree = as_stops(routes)
         kept = float(self._problem.worth[tree].sum() + self.bonus(crew_day, tree).sum())
         return kept - self._prices.other_day * int(self._promised.sum())
 
     def paid(self, routes: Sequence[IntArray]) -> float:
-        """Price of all broken promises."""
+        """Price of all broken promises.
+
+        Parameters
+        ----------
+        routes : sequence of (k,) int64
+            Trees in order, one per crew-day.
+
+        Returns
+        -------
+        float
+        """
         return float(self._problem.worth[as_stops(routes)[1]].sum()) - self.value(routes)
 
     def standing_of(self, routes: Sequence[IntArray]) -> tuple[int, float]:
-        """Rank of routes: mandatory, locked and done visits in them, then value."""
+        """Rank of routes: mandatory, locked and done visits in them, then value.
+
+        Parameters
+        ----------
+        routes : sequence of (k,) int64
+            Trees in order, one per crew-day.
+
+        Returns
+        -------
+        (int, float)
+            To be compared as a tuple.
+        """
         return int(self._owed[as_stops(routes)[1]].sum()), self.value(routes)
 
 
 def as_stops(routes: Sequence[IntArray]) -> tuple[IntArray, IntArray]:
-    """List crew-day and tree of every stop."""
+    """List crew-day and tree of every stop.
+
+    Parameters
+    ----------
+    routes : sequence of (k,) int64
+        Trees in order, one per crew-day.
+
+    Returns
+    -------
+    crew_day, tree : (s,) int64
+    """
     lengths = [len(route) for route in routes]
     trees = np.concatenate([np.empty(0, dtype=np.int64), *routes])
     return np.repeat(np.arange(len(routes)), lengths), trees

@@ -36,6 +36,18 @@ def run_rounds(
 ) -> tuple[list[Column], int]:
     """Pack territories round after round.
 
+    Parameters
+    ----------
+    problem : Problem
+    bound : Bound
+    draft : Draft
+        Changed in place.
+    columns : dict of Column to float
+        Crew-days found and their worth; added to.
+    run : Run
+        Its clock or number of rounds, seed and progress.
+    packers : Packers
+
     Returns
     -------
     best : list of Column

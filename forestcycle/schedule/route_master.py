@@ -60,7 +60,16 @@ class RouteMaster:
         self._takes = csr_array(visits @ self._limits.per_tree.T + csr_array(day))
 
     def add(self, routes: list[GroupRoute]) -> int:
-        """Take in routes; return how many of them are new."""
+        """Take in routes; return how many of them are new.
+
+        Parameters
+        ----------
+        routes : list of GroupRoute
+
+        Returns
+        -------
+        int
+        """
         new = [route for route in dict.fromkeys(routes) if route not in self._known]
         if new:
             self._known.update(new)
@@ -73,13 +82,25 @@ class RouteMaster:
         return len(new)
 
     def keep(self, rows: IntArray) -> None:
-        """Forget all routes but some."""
+        """Forget all routes but some.
+
+        Parameters
+        ----------
+        rows : (k,) int64
+            Positions in ``routes``.
+        """
         self.routes = [self.routes[row] for row in rows]
         self._known = set(self.routes)
         self._set(self._group[rows], csr_array(self._visits[rows]))
 
     def forget_worst(self, rows: FloatArray) -> None:
-        """Keep the routes that gain most at the given prices, where there are too many."""
+        """Keep the routes that gain most at the given prices, where there are too many.
+
+        Parameters
+        ----------
+        rows : float64
+            Price of each row of the program.
+        """
         most = MOST_ROUTES + MOST_ROUTES_A_GROUP * len(self._days)
         if len(self.routes) > most:
             gain = self._value - self._takes @ rows
@@ -88,7 +109,17 @@ class RouteMaster:
             self.keep(np.sort(np.argsort(short, kind="stable")[: most * 3 // 4]))
 
     def best(self, rows: FloatArray) -> FloatArray:
-        """Most that a known route of each group gains at prices, shape (g,); at least 0."""
+        """Most that a known route of each group gains at prices, shape (g,); at least 0.
+
+        Parameters
+        ----------
+        rows : float64
+            Price of each row of the program.
+
+        Returns
+        -------
+        (g,) float64
+        """
         best = np.zeros(len(self._days))
         np.maximum.at(best, self._group, self._value - self._takes @ rows)
         return best
@@ -97,6 +128,17 @@ class RouteMaster:
         """Find the best prices within a box around others, as far as the routes tell.
 
         None where the solver fails.
+
+        Parameters
+        ----------
+        centre : float64
+            Price of each row of the program.
+        radius : float
+            Half the box's width, in units of each row's own scale.
+
+        Returns
+        -------
+        Trial or None
         """
         limits = self._limits
         low, high = centre - radius * limits.scale, centre + radius * limits.scale

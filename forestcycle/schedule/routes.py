@@ -59,7 +59,20 @@ class Work:
 
     @classmethod
     def of_rounds(cls, rounds: int, problem: Problem, bound: Bound, workers: int) -> "Work":
-        """Work that goes with a number of rounds of packing, without a clock."""
+        """Work that goes with a number of rounds of packing, without a clock.
+
+        Parameters
+        ----------
+        rounds : int
+        problem : Problem
+        bound : Bound
+        workers : int
+            Threads.
+
+        Returns
+        -------
+        Work
+        """
         a_trial = bound.groups.count * problem.trees**2
         trials = rounds * PAIRS_A_ROUND // a_trial
         return cls(None, min(MOST_TRIALS, max(LEAST_TRIALS, trials)), workers)

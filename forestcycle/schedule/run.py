@@ -32,7 +32,18 @@ class Run:
         return time.monotonic() - self.began
 
     def share_done(self, rounds: int) -> float:
-        """Share of the rounds, or else of the time for them, that has passed."""
+        """Share of the rounds, or else of the time for them, that has passed.
+
+        Parameters
+        ----------
+        rounds : int
+            Finished so far.
+
+        Returns
+        -------
+        float
+            1 or more once it is time to end.
+        """
         if self.rounds is not None:
             return rounds / self.rounds
         return self.elapsed / max(self.search_ends, 1e-9)

@@ -94,7 +94,19 @@ def group_crew_days(centres: FloatArray, size: int, random: np.random.Generator)
 
 
 def may_visit(problem: Problem, crew_days: IntArray, trees: IntArray) -> BoolArray:
-    """Whether date and skill allow each crew-day each tree, shape (k, m)."""
+    """Whether date and skill allow each crew-day each tree, shape (k, m).
+
+    Parameters
+    ----------
+    problem : Problem
+    crew_days : (k,) int64
+    trees : (m,) int64
+        Positions in the problem's arrays.
+
+    Returns
+    -------
+    (k, m) bool
+    """
     open_then = problem.open_on[problem.window[trees]][:, problem.date[crew_days]].T
     lacking = problem.skill[trees] & ~problem.crew_skill[crew_days][:, None]
     return np.asarray(open_then & (lacking == 0), dtype=np.bool_)
@@ -247,6 +259,17 @@ def service_spans(
 
     In working minutes since leaving the depot; the latest is below 0 where the
     crew-day may not visit the tree.
+
+    Parameters
+    ----------
+    problem : Problem
+    crew_days : (k,) int64
+    trees : (m,) int64
+        Positions in the problem's arrays.
+
+    Returns
+    -------
+    earliest, latest : (k, m) float64
     """
     leaves = problem.start_minute[crew_days][:, None]
     due = problem.break_after[crew_days][:, None]

@@ -117,7 +117,17 @@ def equipment_texts(settings: CycleSettings, inventory: Inventory, assessed: pd.
 
 
 def crew_equipment_bits(settings: CycleSettings, crew: Crew) -> int:
-    """Bits of the equipment that a crew brings along."""
+    """Bits of the equipment that a crew brings along.
+
+    Parameters
+    ----------
+    settings : CycleSettings
+    crew : Crew
+
+    Returns
+    -------
+    int
+    """
     bits = 0
     for name in crew.equipment:
         bits |= _bit(settings, name)
@@ -151,7 +161,17 @@ def falls_under(rule: TreeRule, inventory: Inventory) -> BoolArray:
 
 
 def clock(minute: float) -> str:
-    """Write a minute of the day as ``08:30``; the end of the day is ``24:00``."""
+    """Write a minute of the day as ``08:30``; the end of the day is ``24:00``.
+
+    Parameters
+    ----------
+    minute : float
+        Parts of a minute are dropped.
+
+    Returns
+    -------
+    str
+    """
     return f"{int(minute) // 60:02d}:{int(minute) % 60:02d}"
 
 

@@ -77,7 +77,17 @@ class CycleSettings(Part):
         return self
 
     def works(self, crew: Crew, day: date) -> bool:
-        """Whether a crew works on a day, by calendar, holidays and its own days."""
+        """Whether a crew works on a day, by calendar, holidays and its own days.
+
+        Parameters
+        ----------
+        crew : Crew
+        day : date
+
+        Returns
+        -------
+        bool
+        """
         workdays = crew.workdays if crew.workdays is not None else self.calendar.workdays
         return (
             WEEKDAYS[day.weekday()] in workdays

@@ -43,18 +43,49 @@ class DistanceTravel:
         return np.empty(0, dtype=np.int64)
 
     def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
-        """Driving minutes, shape (origins, destinations)."""
+        """Driving minutes, shape (origins, destinations).
+
+        Parameters
+        ----------
+        origins, destinations : array_like of int64, shape (o,) and (d,)
+            Nodes.
+
+        Returns
+        -------
+        (o, d) float64
+        """
         start, end = self._points(origins), self._points(destinations)
         metres_per_minute = self.speed_kmh * METRES_PER_MINUTE_PER_KMH
         result: Floats = cdist(start, end) * (self.detour_factor / metres_per_minute)
         return result
 
     def path(self, origin: int, destination: int) -> Floats:
-        """Draw a straight line, shape (2, 2): the true way is not known."""
+        """Draw a straight line, shape (2, 2): the true way is not known.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        (2, 2) float64
+            Eastings and northings in metres.
+        """
         return self._points([origin, destination])
 
     def metres(self, origin: int, destination: int) -> float:
-        """Air distance times the detour factor."""
+        """Air distance times the detour factor.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        float
+        """
         air = np.hypot(self.x[destination] - self.x[origin], self.y[destination] - self.y[origin])
         return float(air * self.detour_factor)
 

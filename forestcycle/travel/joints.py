@@ -41,12 +41,27 @@ class Pieces:
     cuts: int
 
     def lengths(self) -> Floats:
-        """Metres of each piece, shape (m,)."""
+        """Metres of each piece, shape (m,).
+
+        Returns
+        -------
+        (m,) float64
+        """
         result: Floats = self.measure[self.first[1:] - 1]
         return result
 
     def keep(self, wanted: Truths) -> "Pieces":
-        """Drop pieces."""
+        """Drop pieces.
+
+        Parameters
+        ----------
+        wanted : (m,) bool
+            Which stay.
+
+        Returns
+        -------
+        Pieces
+        """
         count = np.diff(self.first)
         vertex = np.repeat(wanted, count)
         first = np.concatenate([[0], np.cumsum(count[wanted])])

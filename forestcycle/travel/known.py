@@ -68,12 +68,34 @@ class KnownWays(RememberedDrives):
         return self.streets.notes
 
     def path(self, origin: int, destination: int) -> Floats:
-        """Coordinates of the way."""
+        """Coordinates of the way.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        (k, 2) float64
+            Eastings and northings in metres; shape (0, 2) where there is none.
+        """
         way = self.known.get((origin, destination))
         return self.streets.path(origin, destination) if way is None else way.path
 
     def metres(self, origin: int, destination: int) -> float:
-        """Length of the way."""
+        """Length of the way.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        float
+            Infinite where there is none.
+        """
         way = self.known.get((origin, destination))
         return self.streets.metres(origin, destination) if way is None else way.metres
 

@@ -83,7 +83,17 @@ class StreetTravel:
         return np.flatnonzero(~np.isfinite(round_trip).any(axis=0)).astype(np.int64)
 
     def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
-        """Driving minutes, shape (origins, destinations); +inf where there is no way."""
+        """Driving minutes, shape (origins, destinations); +inf where there is no way.
+
+        Parameters
+        ----------
+        origins, destinations : array_like of int64, shape (o,) and (d,)
+            Nodes.
+
+        Returns
+        -------
+        (o, d) float64
+        """
         start = np.atleast_1d(np.asarray(origins, dtype=np.int64))
         end = np.atleast_1d(np.asarray(destinations, dtype=np.int64))
         table = np.full((len(start), len(end)), np.inf)
@@ -108,6 +118,16 @@ class StreetTravel:
 
         It begins and ends at the nodes themselves, off the street where they
         stand off it.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        (k, 2) float64
+            Eastings and northings in metres.
         """
         if origin == destination:
             return self._node_points([origin, destination])
@@ -129,7 +149,17 @@ class StreetTravel:
         )
 
     def metres(self, origin: int, destination: int) -> float:
-        """Length of the quickest way; +inf where there is none."""
+        """Length of the quickest way; +inf where there is none.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        float
+        """
         way = self.path(origin, destination)
         if len(way) == 0:
             return float("inf")

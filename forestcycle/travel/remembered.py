@@ -33,11 +33,31 @@ class RememberedDrives:
 
     @classmethod
     def of(cls, travel: Minutes) -> "RememberedDrives":
-        """Wrap travel, unless it remembers already."""
+        """Wrap travel, unless it remembers already.
+
+        Parameters
+        ----------
+        travel : Minutes
+
+        Returns
+        -------
+        RememberedDrives
+        """
         return travel if isinstance(travel, RememberedDrives) else cls(travel)
 
     def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
-        """Driving minutes, shape (origins, destinations)."""
+        """Driving minutes, shape (origins, destinations).
+
+        Parameters
+        ----------
+        origins, destinations : array_like of int64, shape (o,) and (d,)
+            Nodes.
+
+        Returns
+        -------
+        (o, d) float64
+            Infinite where there is no way.
+        """
         start = np.atleast_1d(np.asarray(origins, dtype=np.int64))
         end = np.atleast_1d(np.asarray(destinations, dtype=np.int64))
         if len(start) == 1:

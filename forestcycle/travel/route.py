@@ -48,7 +48,20 @@ def search_tree(matrix: csr_array, roots: Integers, *, limit: float = np.inf) ->
 
 
 def walk_back(tree: Tree, row: int, crossing: int) -> Integers:
-    """List the crossings from one back to the root of a row of a tree."""
+    """List the crossings from one back to the root of a row of a tree.
+
+    Parameters
+    ----------
+    tree : Tree
+    row : int
+        Of the tree's root.
+    crossing : int
+
+    Returns
+    -------
+    (k,) int64
+        ``crossing`` first.
+    """
     before = tree.before[row]
     passed = []
     while crossing != NOWHERE:
@@ -58,7 +71,19 @@ def walk_back(tree: Tree, row: int, crossing: int) -> Integers:
 
 
 def edges_driven(streets: StreetGraph, crossings: Integers) -> list[Stretch]:
-    """Turn a row of crossings into the edges driven between them."""
+    """Turn a row of crossings into the edges driven between them.
+
+    Parameters
+    ----------
+    streets : StreetGraph
+    crossings : (k,) int64
+        In the order of driving.
+
+    Returns
+    -------
+    list of Stretch
+        K - 1, none for a single crossing.
+    """
     if len(crossings) < 2:
         return []
     edges = streets.arcs.between(crossings[:-1], crossings[1:])
@@ -72,7 +97,18 @@ def edges_driven(streets: StreetGraph, crossings: Integers) -> list[Stretch]:
 
 
 def draw(streets: StreetGraph, stretches: list[Stretch]) -> Floats:
-    """Coordinates of stretches driven one after the other, shape (k, 2), none twice in a row."""
+    """Coordinates of stretches driven one after the other, shape (k, 2), none twice in a row.
+
+    Parameters
+    ----------
+    streets : StreetGraph
+    stretches : list of Stretch
+
+    Returns
+    -------
+    (k, 2) float64
+        Eastings and northings in metres.
+    """
     points = np.vstack([_points(streets, stretch) for stretch in stretches])
     moved = np.ones(len(points), dtype=bool)
     moved[1:] = (np.diff(points, axis=0) != 0).any(axis=1)

@@ -65,7 +65,17 @@ def snap(x: Floats, y: Floats, streets: StreetGraph) -> Snapped:
 
 
 def join_snapped(first: Snapped, second: Snapped) -> Snapped:
-    """Put two lists of spots one after the other."""
+    """Put two lists of spots one after the other.
+
+    Parameters
+    ----------
+    first : Snapped
+    second : Snapped
+
+    Returns
+    -------
+    Snapped
+    """
     return Snapped(
         np.concatenate([first.edge, second.edge]),
         np.concatenate([first.offset, second.offset]),

@@ -138,7 +138,12 @@ class StreetGraph:
         return shapely.get_x(points), shapely.get_y(points)
 
     def describe(self) -> str:
-        """Say in one line what the network is and what had to be mended."""
+        """Say in one line what the network is and what had to be mended.
+
+        Returns
+        -------
+        str
+        """
         cut_off = self.cut_off
         text = (
             f"{len(self.start):,} street edges, {self.length.sum() / 1000:,.1f} km; "
@@ -162,7 +167,17 @@ class Arcs:
     minutes: Floats
 
     def between(self, tail: Integers, head: Integers) -> Integers:
-        """Find the edges driven from each tail to its head."""
+        """Find the edges driven from each tail to its head.
+
+        Parameters
+        ----------
+        tail, head : (k,) int64
+            Crossings that an arc joins.
+
+        Returns
+        -------
+        (k,) int64
+        """
         size = int(max(self.tail.max(), self.head.max())) + 1
         row = np.searchsorted(self.tail * size + self.head, tail * size + head)
         return self.edge[row]

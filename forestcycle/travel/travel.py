@@ -19,7 +19,18 @@ class Minutes(Protocol):
     """The part of :class:`Travel` that packing needs."""
 
     def minutes(self, origins: Integers, destinations: Integers) -> Floats:
-        """Driving minutes, shape (len(origins), len(destinations))."""
+        """Driving minutes, shape (len(origins), len(destinations)).
+
+        Parameters
+        ----------
+        origins, destinations : int64, shape (o,) and (d,)
+            Nodes.
+
+        Returns
+        -------
+        (o, d) float64
+            Infinite where there is no way.
+        """
         ...
 
 
@@ -56,10 +67,41 @@ class Travel(Protocol):
         """What the forester should know: gaps mended, streets cut off, trees far from any."""
 
     def minutes(self, origins: npt.ArrayLike, destinations: npt.ArrayLike) -> Floats:
-        """Driving minutes, shape (origins, destinations); +inf where there is no way."""
+        """Driving minutes, shape (origins, destinations); +inf where there is no way.
+
+        Parameters
+        ----------
+        origins, destinations : array_like of int64, shape (o,) and (d,)
+            Nodes.
+
+        Returns
+        -------
+        (o, d) float64
+        """
 
     def path(self, origin: int, destination: int) -> Floats:
-        """Coordinates of the way, shape (k, 2); shape (0, 2) where there is none."""
+        """Coordinates of the way, shape (k, 2); shape (0, 2) where there is none.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        (k, 2) float64
+            Eastings and northings in metres.
+        """
 
     def metres(self, origin: int, destination: int) -> float:
-        """Length of the way; +inf where there is none."""
+        """Length of the way; +inf where there is none.
+
+        Parameters
+        ----------
+        origin, destination : int
+            Nodes.
+
+        Returns
+        -------
+        float
+        """

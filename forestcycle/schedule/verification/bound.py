@@ -11,7 +11,16 @@ RELATIVE = 1e-6
 
 
 def check_bound(plan: PlanFiles) -> list[Fault]:
-    """Check that the stated bound is what its prices prove and exceeds the worth."""
+    """Check that the stated bound is what its prices prove and exceeds the worth.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stated, worth = float(plan.facts["bound"]), float(plan.facts["worth"])
     if not np.isfinite(stated):
         return []

@@ -14,7 +14,16 @@ METRES_TOLERANCE = 1.0
 
 
 def check_calendar(plan: PlanFiles) -> list[Fault]:
-    """Check that every crew-day is one crew's working day, and storm reserve is free."""
+    """Check that every crew-day is one crew's working day, and storm reserve is free.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     days, settings = plan.crew_days, plan.settings
     names = days["crew_day_id"]
     crews = {crew.name: crew for crew in settings.crews}
@@ -70,7 +79,16 @@ def _check_reserve(plan: PlanFiles) -> list[Fault]:
 
 
 def check_order(plan: PlanFiles) -> list[Fault]:
-    """Check that stops of a crew-day are numbered 1, 2, 3, ... without a gap."""
+    """Check that stops of a crew-day are numbered 1, 2, 3, ... without a gap.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stops = plan.stops
     expected = stops.groupby("crew_day_id", sort=False).cumcount() + 1
     return faults_where(
@@ -79,7 +97,16 @@ def check_order(plan: PlanFiles) -> list[Fault]:
 
 
 def check_legs(plan: PlanFiles) -> list[Fault]:
-    """Check that legs lead from the depot over every stop in order, and home."""
+    """Check that legs lead from the depot over every stop in order, and home.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stops, legs = plan.stops, plan.legs
     first = ~stops["crew_day_id"].duplicated()
     last = ~stops["crew_day_id"].duplicated(keep="last")
@@ -160,7 +187,16 @@ def _check_ways(plan: PlanFiles) -> list[Fault]:
 
 
 def check_clock(plan: PlanFiles) -> list[Fault]:
-    """Check that travel, work and break fit one after another into the shift."""
+    """Check that travel, work and break fit one after another into the shift.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stops, legs = plan.stops, plan.legs
     names = stops["tree_id"]
     drive = legs[legs["leg_order"] <= legs.groupby("crew_day_id")["leg_order"].transform("max") - 1]
@@ -243,7 +279,16 @@ def _shift_end(plan: PlanFiles) -> pd.Series:
 
 
 def check_breaks(plan: PlanFiles) -> list[Fault]:
-    """Check that a crew that works past its break has had it, as a longer pause."""
+    """Check that a crew that works past its break has had it, as a longer pause.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stops = plan.stops
     first = ~stops["crew_day_id"].duplicated()
     leave = stops["arrive_minute"] + stops["service_minutes"]

@@ -82,12 +82,32 @@ class PlanFiles:
         return self.tables["legs"]
 
     def tree_of_stop(self, column: str) -> pd.Series:
-        """Look up a column of the trees layer for each stop; missing where it has no tree."""
+        """Look up a column of the trees layer for each stop; missing where it has no tree.
+
+        Parameters
+        ----------
+        column : str
+
+        Returns
+        -------
+        Series
+            One entry per row of ``stops``.
+        """
         trees = self.trees[~self.trees.index.duplicated()]
         return trees[column].reindex(self.stops["tree_id"]).set_axis(self.stops.index)
 
     def crew_day_of_stop(self, column: str) -> pd.Series:
-        """Look up a column of the crew-days layer for each stop."""
+        """Look up a column of the crew-days layer for each stop.
+
+        Parameters
+        ----------
+        column : str
+
+        Returns
+        -------
+        Series
+            One entry per row of ``stops``; missing where it has no crew-day.
+        """
         days = self.crew_days[~self.crew_days.index.duplicated()]
         return days[column].reindex(self.stops["crew_day_id"]).set_axis(self.stops.index)
 

@@ -11,7 +11,16 @@ MINUTES_TOLERANCE = 0.01
 
 
 def check_money(plan: PlanFiles) -> list[Fault]:
-    """Check that costs add up and stay within the budget and every fund."""
+    """Check that costs add up and stay within the budget and every fund.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stops, budget = plan.stops, plan.settings.budget
     days = plan.crew_days[~plan.crew_days.index.duplicated()]
     day_cost = days["crew"].map({crew.name: crew.day_cost_cents for crew in plan.settings.crews})
@@ -42,7 +51,16 @@ def check_money(plan: PlanFiles) -> list[Fault]:
 
 
 def check_wards(plan: PlanFiles) -> list[Fault]:
-    """Check that each ward has its least share of the minutes at trees."""
+    """Check that each ward has its least share of the minutes at trees.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     minutes = plan.stops["service_minutes"]
     by_ward = minutes.groupby(plan.tree_of_stop("ward")).sum()
     total = float(minutes.sum())
@@ -54,12 +72,31 @@ def check_wards(plan: PlanFiles) -> list[Fault]:
 
 
 def check_worth(plan: PlanFiles) -> list[Fault]:
-    """Check that the plan's worth is the sum of its trees' priorities."""
+    """Check that the plan's worth is the sum of its trees' priorities.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     return _differs("run: worth", float(plan.facts["worth"]), _worth(plan))
 
 
 def check_summary(plan: PlanFiles) -> list[Fault]:
-    """Check that the figures of ``summary.json`` are those of the tables."""
+    """Check that the figures of ``summary.json`` are those of the tables.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+        None where there is no summary.
+    """
     if plan.summary is None:
         return []
     trees, days = plan.trees, plan.crew_days

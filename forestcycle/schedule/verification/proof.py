@@ -95,18 +95,50 @@ def _rows(plan: PlanFiles, kind: str) -> pd.Series:
 
 
 def single_price(plan: PlanFiles, kind: str) -> float:
-    """Price of a kind that has one row."""
+    """Price of a kind that has one row.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+    kind : str
+
+    Returns
+    -------
+    float
+        0 where there is no such row.
+    """
     return float(_rows(plan, kind).sum())
 
 
 def prices_by_position(plan: PlanFiles, kind: str, count: int) -> Floats:
-    """Prices of a kind by position in the settings, shape (count,)."""
+    """Prices of a kind by position in the settings, shape (count,).
+
+    Parameters
+    ----------
+    plan : PlanFiles
+    kind : str
+    count : int
+
+    Returns
+    -------
+    (count,) float64
+        0 where there is no such row.
+    """
     keys = [str(position) for position in range(count)]
     return _rows(plan, kind).reindex(keys, fill_value=0.0).to_numpy(np.float64)
 
 
 def crews_of(plan: PlanFiles) -> Crews:
-    """Crew-days that can still be planned, like ones in one row."""
+    """Crew-days that can still be planned, like ones in one row.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    Crews
+    """
     days = plan.crew_days[~plan.crew_days.index.duplicated()]
     days = days[~days["use"].isin(NOT_PLANNABLE) & (days["date"] >= plan.revised_from)]
     priced = pd.DataFrame(
@@ -139,7 +171,17 @@ def _minute_of_leaving(crew: Crew) -> float:
 
 
 def open_trees(plan: PlanFiles) -> pd.DataFrame:
-    """Trees that the plan could still visit, sorted by place."""
+    """Trees that the plan could still visit, sorted by place.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    DataFrame
+        Rows of the trees layer with equipment and hours added.
+    """
     past = plan.stops.loc[plan.stops["date"] < plan.revised_from, "tree_id"]
     still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(past)
     opens, shuts = work_hours(plan)
@@ -185,6 +227,19 @@ def possible_visits(
     """Whether each group could visit each tree if it did nothing else, shape (n, groups).
 
     ``out`` and ``home`` are the street minutes from and to the groups' depots.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+    crews : Crews
+    trees : DataFrame
+        From :func:`open_trees`, n rows.
+    out, home : (n, groups) float64
+        Street minutes from and to the groups' depots.
+
+    Returns
+    -------
+    (n, groups) bool
     """
     service = trees["minutes"].to_numpy(np.float64)[:, None]
     there = out + plan.settings.travel.parking_minutes
@@ -208,7 +263,18 @@ def _minutes(ways: pd.DataFrame, column: str, places: Floats, depots: list[str])
 
 
 def net_worth(plan: PlanFiles, trees: pd.DataFrame) -> Floats:
-    """Worth less the price of the visit's money, and with what its ward is owed."""
+    """Worth less the price of the visit's money, and with what its ward is owed.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+    trees : DataFrame
+        From :func:`open_trees`, n rows.
+
+    Returns
+    -------
+    (n,) float64
+    """
     funds, shares = plan.settings.budget.fund_cents, plan.settings.plan.ward_least_share
     fund_cent = dict(zip(funds, prices_by_position(plan, "fund cent", len(funds)), strict=True))
     ward_minute = dict(

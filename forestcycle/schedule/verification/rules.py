@@ -21,7 +21,16 @@ Truths = NDArray[np.bool_]
 
 
 def check_hours(plan: PlanFiles) -> list[Fault]:
-    """Check that work begins and ends within every rule for its tree, and that crews read so."""
+    """Check that work begins and ends within every rule for its tree, and that crews read so.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     stops, ids = plan.stops, plan.stops["tree_id"]
     arrive, leave = stops["arrive_minute"], stops["arrive_minute"] + stops["service_minutes"]
     faults: list[Fault] = []
@@ -60,7 +69,16 @@ def work_hours(plan: PlanFiles) -> tuple[Floats, Floats]:
 
 
 def check_equipment(plan: PlanFiles) -> list[Fault]:
-    """Check that every crew brings what its stops need, and that crews read what that is."""
+    """Check that every crew brings what its stops need, and that crews read what that is.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     ids, crews = plan.stops["tree_id"], plan.stops["crew"]
     brings = {crew.name: set(crew.equipment) for crew in plan.settings.crews}
     needed = _of_stops(plan, needed_equipment(plan), unknown=frozenset())

@@ -11,7 +11,16 @@ DOSE_TOLERANCE = 1e-9
 
 
 def check_trees(plan: PlanFiles) -> list[Fault]:
-    """Check that every stop is at a tree of the inventory, and no tree has two."""
+    """Check that every stop is at a tree of the inventory, and no tree has two.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     ids = plan.stops["tree_id"]
     trees = plan.trees["tree_id"]
     planned = trees.isin(ids)
@@ -52,7 +61,16 @@ def _promised(plan: PlanFiles) -> bool:
 
 
 def check_dates(plan: PlanFiles) -> list[Fault]:
-    """Check year, recall, deadline and closed seasons of every visit."""
+    """Check year, recall, deadline and closed seasons of every visit.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     date, ids = plan.stops["date"], plan.stops["tree_id"]
     city = plan.settings.city
     outside = (date < pd.Timestamp(city.year_start)) | (date > pd.Timestamp(city.year_end))
@@ -111,7 +129,16 @@ def in_closed_window(date: pd.Series, windows: pd.Series) -> NDArray[np.bool_]:
 
 
 def check_doses(plan: PlanFiles) -> list[Fault]:
-    """Check that no visit takes more live crown than the tree's limit, or than was prescribed."""
+    """Check that no visit takes more live crown than the tree's limit, or than was prescribed.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     dose, ids = plan.stops["dose"], plan.stops["tree_id"]
     over = dose > plan.tree_of_stop("dose_limit") + DOSE_TOLERANCE
     changed = (dose - plan.tree_of_stop("dose")).abs() > DOSE_TOLERANCE
@@ -122,7 +149,16 @@ def check_doses(plan: PlanFiles) -> list[Fault]:
 
 
 def check_skills(plan: PlanFiles) -> list[Fault]:
-    """Check that every crew can do the work at its stops; work from the ground anyone can do."""
+    """Check that every crew can do the work at its stops; work from the ground anyone can do.
+
+    Parameters
+    ----------
+    plan : PlanFiles
+
+    Returns
+    -------
+    list of Fault
+    """
     able = {crew.name: {*crew.skills, "ground"} for crew in plan.settings.crews}
     needed = plan.tree_of_stop("skill").astype(object)
     lacks = [
