@@ -195,7 +195,18 @@ def crew_kinds(settings: CycleSettings) -> tuple[CrewKind, ...]:
 
 
 def present_budget(settings: CycleSettings, kinds: tuple[CrewKind, ...]) -> int | None:
-    """Return the present money of a year: the budget, else the price of all crew-days."""
+    """Return the present money of a year: the budget, else the price of all crew-days.
+
+    Parameters
+    ----------
+    settings : CycleSettings
+    kinds : tuple of CrewKind
+
+    Returns
+    -------
+    int or None
+        In cents; None without a budget and crew-days that cost.
+    """
     if settings.budget.year_cents is not None:
         return settings.budget.year_cents
     return sum(kind.now * kind.days * kind.day_cost_cents for kind in kinds) or None
@@ -209,7 +220,22 @@ def solve_all(
     settings: CycleSettings,
     progress: Progress = silent,
 ) -> list[HorizonPlan]:
-    """Solve budget after budget, the smallest first; each starts from what the last one learned."""
+    """Solve budget after budget, the smallest first; each starts from what the last one learned.
+
+    Parameters
+    ----------
+    horizon : Horizon
+    budgets : list of Budget
+    years : int
+        To show.
+    settings : CycleSettings
+    progress : Progress, optional
+
+    Returns
+    -------
+    list of HorizonPlan
+        In the order of ``budgets``.
+    """
     rules = settings.outlook
     terms = CrewTerms(years=rules.crew_years, least_paid=rules.crew_days_paid)
     order = sorted(budgets, key=_size)
@@ -231,7 +257,21 @@ def solve_all(
 
 
 def courses_of(horizon: Horizon, plan: HorizonPlan, years: int) -> list[Course]:
-    """Return the best visits and the habits that have the same crews and money."""
+    """Return the best visits and the habits that have the same crews and money.
+
+    Parameters
+    ----------
+    horizon : Horizon
+    plan : HorizonPlan
+        Of one budget.
+    years : int
+        To show.
+
+    Returns
+    -------
+    list of Course
+        The best visits first.
+    """
     best = plan.trajectory
     cents = plan.budget.of_years(years)
     habits = [

@@ -100,7 +100,17 @@ def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
 
 
 def outlook_facts(found: CityOutlook) -> dict[str, Any]:
-    """Return what the figures rest on."""
+    """Return what the figures rest on.
+
+    Parameters
+    ----------
+    found : CityOutlook
+
+    Returns
+    -------
+    dict of str to object
+        As it stands in ``outlook.json``.
+    """
     settings, stock = found.city.settings, found.horizon.stock
     return {
         "city": settings.city.name,

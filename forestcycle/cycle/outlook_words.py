@@ -19,7 +19,18 @@ HEADER = (
 
 
 def summary_rows(summary: pd.DataFrame, city: City) -> list[tuple[object, ...]]:
-    """Return a row per budget and choice in the order of ``HEADER``."""
+    """Return a row per budget and choice in the order of ``HEADER``.
+
+    Parameters
+    ----------
+    summary : DataFrame
+        From :func:`forestcycle.outlook.summary`.
+    city : City
+
+    Returns
+    -------
+    list of tuple of str
+    """
     currency = city.settings.city.currency
     shown = summary.assign(
         money=[f"{cents / CENTS:,.0f} {currency}" for cents in summary["cents"]],

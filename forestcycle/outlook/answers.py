@@ -36,12 +36,30 @@ class Course:
 
 
 def backlog(trajectory: Trajectory) -> FloatArray:
-    """Return the trees that are due and not visited at each year's end."""
+    """Return the trees that are due and not visited at each year's end.
+
+    Parameters
+    ----------
+    trajectory : Trajectory
+
+    Returns
+    -------
+    (years,) float64
+    """
     return trajectory.city("due_unvisited")
 
 
 def year_backlog_gone(trajectory: Trajectory) -> int | None:
-    """Return the first year (1, 2, ...) from which the backlog stays gone, None for never."""
+    """Return the first year (1, 2, ...) from which the backlog stays gone, None for never.
+
+    Parameters
+    ----------
+    trajectory : Trajectory
+
+    Returns
+    -------
+    int or None
+    """
     left = backlog(trajectory) > GONE_BELOW * trajectory.city("trees")
     last = np.flatnonzero(left)
     if not len(last):
@@ -110,7 +128,18 @@ def years_table(courses: list[Course], first_year: int) -> pd.DataFrame:
 
 
 def wards_table(courses: list[Course], first_year: int) -> pd.DataFrame:
-    """Return the figures of every ward, one row per budget, choice, year and ward."""
+    """Return the figures of every ward, one row per budget, choice, year and ward.
+
+    Parameters
+    ----------
+    courses : list of Course
+    first_year : int
+        Calendar year.
+
+    Returns
+    -------
+    DataFrame
+    """
     parts = []
     for course in courses:
         found = course.trajectory
@@ -129,7 +158,19 @@ def wards_table(courses: list[Course], first_year: int) -> pd.DataFrame:
 def crews_table(
     courses: list[Course], crew_kinds: tuple[CrewKind, ...], first_year: int
 ) -> pd.DataFrame:
-    """Return hired crews and paid crew-days, one row per budget, choice, year and kind of crew."""
+    """Return hired crews and paid crew-days, one row per budget, choice, year and kind of crew.
+
+    Parameters
+    ----------
+    courses : list of Course
+    crew_kinds : tuple of CrewKind
+    first_year : int
+        Calendar year.
+
+    Returns
+    -------
+    DataFrame
+    """
     parts = []
     for course in courses:
         found = course.trajectory
@@ -158,6 +199,17 @@ def margins_table(
     that one more crew-day in that year would save; ``worth_per_1000`` what
     1,000 more units of the currency in that year would. They are the dual
     values of the linear program: they hold for small changes.
+
+    Parameters
+    ----------
+    plans : list of HorizonPlan
+    crew_kinds : tuple of CrewKind
+    first_year : int
+        Calendar year.
+
+    Returns
+    -------
+    DataFrame
     """
     parts = []
     for plan in plans:
@@ -178,6 +230,14 @@ def margins_table(
 
 def summary(courses: list[Course], plans: list[HorizonPlan], first_year: int) -> pd.DataFrame:
     """Return one row per budget and choice with what it comes to.
+
+    Parameters
+    ----------
+    courses : list of Course
+    plans : list of HorizonPlan
+        Of every budget of the courses.
+    first_year : int
+        Calendar year.
 
     Returns
     -------

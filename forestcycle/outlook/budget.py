@@ -76,7 +76,17 @@ class Budget:
     most_crews: int | None = None
 
     def of_years(self, years: int) -> FloatArray:
-        """Return the money of each year, shape (years,); infinite without a limit."""
+        """Return the money of each year, shape (years,); infinite without a limit.
+
+        Parameters
+        ----------
+        years : int
+
+        Returns
+        -------
+        (years,) float64
+            In cents; the last year given holds for all later ones.
+        """
         if self.cents is None:
             return np.full(years, np.inf)
         last = len(self.cents) - 1

@@ -131,7 +131,17 @@ def tree_facts(inventory: Inventory, assessment: Assessment) -> TreeFacts:
 
 
 def is_structural(catalogue: Catalogue) -> BoolArray:
-    """Say which defects of the catalogue a tree outgrows: its structural faults."""
+    """Say which defects of the catalogue a tree outgrows: its structural faults.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+
+    Returns
+    -------
+    (d,) bool
+        By row of ``catalogue.defects``.
+    """
     return (catalogue.defects["correctable_to"] < OUTGROWN_FROM).to_numpy(np.bool_)
 
 

@@ -78,7 +78,14 @@ class Columns:
         self._kept = 0
 
     def add(self, use: Use, chosen: BoolArray) -> None:
-        """Keep a response's courses of the chosen blocks."""
+        """Keep a response's courses of the chosen blocks.
+
+        Parameters
+        ----------
+        use : Use
+            Of every block.
+        chosen : (blocks,) bool
+        """
         found = Use(use.minutes[chosen], use.cents[chosen], use.measures[chosen])
         self.block = np.concatenate([self.block, np.flatnonzero(chosen)])
         self.use = (
@@ -117,6 +124,11 @@ class Columns:
     def joined(self) -> Use:
         """Return what the courses use and bring.
 
+        Returns
+        -------
+        Use
+            One entry per course.
+
         Raises
         ------
         ValueError
@@ -127,7 +139,20 @@ class Columns:
         return self.use
 
     def mixed(self, share: FloatArray, blocks: int) -> Use:
-        """Return what each block's mixture of courses uses and brings."""
+        """Return what each block's mixture of courses uses and brings.
+
+        Parameters
+        ----------
+        share : (k,) float64
+            Of each course in its block.
+        blocks : int
+            How many there are.
+
+        Returns
+        -------
+        Use
+            One entry per block.
+        """
         use = self.joined()
         mixing = csr_array((share, (self.block, np.arange(len(share)))), (blocks, len(share)))
         parts = (use.minutes, use.cents, use.measures)
@@ -141,7 +166,17 @@ class Columns:
 
 
 def needed_crews(supply: Supply, mixture: Mixture) -> FloatArray:
-    """Return the whole crews by term and kind that the paid days of a mixture need."""
+    """Return the whole crews by term and kind that the paid days of a mixture need.
+
+    Parameters
+    ----------
+    supply : Supply
+    mixture : Mixture
+
+    Returns
+    -------
+    (terms, kinds) float64
+    """
     in_use = mixture.paid_days / supply.days
     most = np.zeros(supply.most_crews.shape)
     np.maximum.at(most, supply.term_of_year, in_use)
@@ -193,19 +228,42 @@ class Master:
         return Relaxed(self._mixture(solution.x, program), prices, -solution.price[: self._blocks])
 
     def measure_prices(self) -> FloatArray:
-        """Return what each figure of each year costs: worth undone, by the year's weight."""
+        """Return what each figure of each year costs: worth undone, by the year's weight.
+
+        Returns
+        -------
+        (years, measures) float64
+        """
         prices = np.zeros((len(self._weight), len(MEASURE)))
         prices[:, MEASURE["worth_undone"]] = self._weight
         return prices
 
     def mixture(self) -> Mixture | None:
-        """Return the best mixture, None where the money does not pay the least crews."""
+        """Return the best mixture, None where the money does not pay the least crews.
+
+        Returns
+        -------
+        Mixture or None
+        """
         program = self._program()
         solution = solve_exactly(program)
         return None if solution is None else self._mixture(solution.x, program)
 
     def whole(self, *, gap: float, seconds: float) -> Mixture | None:
-        """Return a mixture with whole crews, within ``gap`` of the best of these courses."""
+        """Return a mixture with whole crews, within ``gap`` of the best of these courses.
+
+        Parameters
+        ----------
+        gap : float
+            0 to 1.
+        seconds : float
+            For the solver.
+
+        Returns
+        -------
+        Mixture or None
+            None where none was found in that time.
+        """
         program = self._program()
         whole = np.zeros(len(program.worth), dtype=np.bool_)
         whole[len(whole) - self._crew_count :] = True

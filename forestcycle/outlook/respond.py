@@ -81,12 +81,30 @@ class Decision:
 
 
 def blocks(horizon: Horizon) -> int:
-    """Return the number of blocks: kinds times wards."""
+    """Return the number of blocks: kinds times wards.
+
+    Parameters
+    ----------
+    horizon : Horizon
+
+    Returns
+    -------
+    int
+    """
     return horizon.stock.states.shape[0] * len(horizon.stock.wards)
 
 
 def block_of_cell(horizon: Horizon) -> IntArray:
-    """Return the block of each cell."""
+    """Return the block of each cell.
+
+    Parameters
+    ----------
+    horizon : Horizon
+
+    Returns
+    -------
+    (cells,) int64
+    """
     stock = horizon.stock
     kind = stock.cells.state // (stock.states.count // stock.states.shape[0])
     place: IntArray = kind * len(stock.wards) + stock.cells.ward
@@ -213,7 +231,17 @@ def _year_costs(effects: Effects, prices: Prices, year: int) -> tuple[FloatArray
 
 
 def use_cost(use: Use, prices: Prices) -> FloatArray:
-    """Return what courses cost at prices, shape (blocks,)."""
+    """Return what courses cost at prices, shape (blocks,).
+
+    Parameters
+    ----------
+    use : Use
+    prices : Prices
+
+    Returns
+    -------
+    (blocks,) float64
+    """
     cost = (use.measures * prices.measure).sum(axis=(1, 2))
     cost = cost + (use.minutes * prices.minute).sum(axis=(1, 2))
     return np.asarray(cost + use.cents @ prices.cent, dtype=np.float64)
@@ -264,7 +292,13 @@ class Walk:
         self.stand = np.zeros((horizon.stock.states.count, len(horizon.stock.wards)))
 
     def first(self, share: NDArray[Any]) -> None:
-        """Take the first year, visiting a share of each cell, shape (cells,)."""
+        """Take the first year, visiting a share of each cell, shape (cells,).
+
+        Parameters
+        ----------
+        share : (cells,) float64 or bool
+            0 to 1.
+        """
         horizon, cells = self._horizon, self._horizon.stock.cells
         effects = horizon.first_year
         visits = cells.trees * share * cells.open
@@ -283,7 +317,13 @@ class Walk:
         self._year = 1
 
     def step(self, share: NDArray[Any]) -> None:
-        """Take a later year, visiting shares of each state, shape (states, wards, skills)."""
+        """Take a later year, visiting shares of each state, shape (states, wards, skills).
+
+        Parameters
+        ----------
+        share : (states, wards, skills) float64 or bool
+            0 to 1.
+        """
         horizon, year = self._horizon, self._year
         effects, overhead = horizon.later, horizon.stock.overhead
         there = self.stand * effects.open[:, None]
@@ -305,7 +345,12 @@ class Walk:
         self._year += 1
 
     def use(self) -> Use:
-        """Return what the years so far used and brought."""
+        """Return what the years so far used and brought.
+
+        Returns
+        -------
+        Use
+        """
         return Use(
             minutes=self._minutes[:, : self._year],
             cents=self._measures[:, : self._year, MEASURE["direct_cents"]],

@@ -157,7 +157,18 @@ def solve_horizon(
 
 
 def lower_bound(offer: Supply, prices: Prices, response: Response) -> float:
-    """Return a limit below which no plan's loss lies, from prices and the answer to them."""
+    """Return a limit below which no plan's loss lies, from prices and the answer to them.
+
+    Parameters
+    ----------
+    offer : Supply
+    prices : Prices
+    response : Response
+
+    Returns
+    -------
+    float
+    """
     return float(response.cost.sum()) - offer.revenue(prices.minute, prices.cent)
 
 

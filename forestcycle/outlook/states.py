@@ -76,12 +76,32 @@ class StateSpace:
         return np.append(np.diff(self.size_from), np.inf)
 
     def size_of(self, relative_diameter: FloatArray) -> IntArray:
-        """Return the size of each tree."""
+        """Return the size of each tree.
+
+        Parameters
+        ----------
+        relative_diameter : (n,) float64
+            Of trunk to mature trunk.
+
+        Returns
+        -------
+        (n,) int64
+            Position in ``size_from``.
+        """
         place = np.searchsorted(self.size_from, relative_diameter, side="right") - 1
         return np.maximum(place, 0).astype(np.int64)
 
     def index(self, kind: IntArray, size: IntArray, fault: IntArray, clock: IntArray) -> IntArray:
-        """Return the flat position of states; clocks beyond either end are held there."""
+        """Return the flat position of states; clocks beyond either end are held there.
+
+        Parameters
+        ----------
+        kind, size, fault, clock : int64, of one shape
+
+        Returns
+        -------
+        int64, of that shape
+        """
         held = np.clip(clock, self.first_clock, self.last_clock) - self.first_clock
         return np.ravel_multi_index((kind, size, fault, held), self.shape).astype(np.int64)
 

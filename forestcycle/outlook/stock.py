@@ -260,7 +260,17 @@ def _outgrows(
 
 
 def ward_names(table: pd.DataFrame) -> "pd.Series[str]":
-    """Return the ward of each row, with a word for trees that lie in none."""
+    """Return the ward of each row, with a word for trees that lie in none.
+
+    Parameters
+    ----------
+    table : DataFrame
+        With ``ward``.
+
+    Returns
+    -------
+    Series of str
+    """
     return table["ward"].astype("str").replace("", NO_WARD)
 
 

@@ -16,7 +16,16 @@ SKILL_COUNT = len(SKILLS)
 
 
 def has_skill(crew_kinds: Sequence[CrewKind]) -> BoolArray:
-    """Return whether a crew of each kind (second axis) has each skill (first axis)."""
+    """Return whether a crew of each kind (second axis) has each skill (first axis).
+
+    Parameters
+    ----------
+    crew_kinds : sequence of CrewKind
+
+    Returns
+    -------
+    (skills, kinds) bool
+    """
     bits = np.array([kind.skill for kind in crew_kinds])
     return np.asarray((bits >> np.arange(SKILL_COUNT)[:, None]) & 1, dtype=np.bool_)
 
@@ -136,7 +145,18 @@ class Supply:
         return per_crew
 
     def money_worth(self, cent: FloatArray) -> float:
-        """Return what the money of all years is worth at prices."""
+        """Return what the money of all years is worth at prices.
+
+        Parameters
+        ----------
+        cent : (years,) float64
+            Price of a cent in each year.
+
+        Returns
+        -------
+        float
+            Years with a price of 0 and money without end count nothing.
+        """
         return float(cent @ np.where(cent > 0, self.cents, 0.0))
 
     @property
@@ -145,7 +165,13 @@ class Supply:
         return np.array([float(kind.days) for kind in self.crew_kinds])
 
     def columns(self) -> tuple[csr_array, FloatArray]:
-        """Return the rows' coefficients of all variables, and the variables' upper limits."""
+        """Return the rows' coefficients of all variables, and the variables' upper limits.
+
+        Returns
+        -------
+        rows : csr_array
+        most : (variables,) float64
+        """
         kinds, years = len(self.crew_kinds), self.years
         skill, kind = (part.astype(np.int64) for part in np.nonzero(self.has_skill))
         by_year, one = np.eye(years), np.eye(kinds)
@@ -174,14 +200,28 @@ class Supply:
         return csr_array(rows), np.append(np.full(rows.shape[1] - len(crews), np.inf), crews)
 
     def limits(self) -> FloatArray:
-        """Return the right sides of the rows."""
+        """Return the right sides of the rows.
+
+        Returns
+        -------
+        (rows,) float64
+        """
         free = self.years * (SKILL_COUNT + 3 * len(self.crew_kinds))
         return np.concatenate(
             [np.zeros(free), self.most_together, -self.least_crews.ravel(), self.cents]
         )
 
     def with_crews(self, crews: FloatArray) -> Self:
-        """Return the supply with given crews by term and kind."""
+        """Return the supply with given crews by term and kind.
+
+        Parameters
+        ----------
+        crews : (terms, kinds) float64
+
+        Returns
+        -------
+        Supply
+        """
         return replace(self, least_crews=crews, most_crews=crews)
 
 

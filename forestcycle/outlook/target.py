@@ -35,7 +35,16 @@ class Target:
         return f"{self.part} {self.share:.0%} by year {self.year}"
 
     def met(self, found: Trajectory) -> bool:
-        """Whether the share is reached in the year and kept."""
+        """Whether the share is reached in the year and kept.
+
+        Parameters
+        ----------
+        found : Trajectory
+
+        Returns
+        -------
+        bool
+        """
         share = found.share(*PARTS[self.part])
         return bool((share[self.year - 1 :] >= self.share).all())
 

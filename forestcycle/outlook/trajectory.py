@@ -55,16 +55,46 @@ class Trajectory:
         return len(self.cents)
 
     def city(self, measure: str) -> FloatArray:
-        """Return a measure over all wards, shape (years,)."""
+        """Return a measure over all wards, shape (years,).
+
+        Parameters
+        ----------
+        measure : str
+            One of ``MEASURES``.
+
+        Returns
+        -------
+        (years,) float64
+        """
         total: FloatArray = self.measures[measure].sum(axis=1)
         return total
 
     def share(self, part: str, whole: str) -> FloatArray:
-        """Return one measure over another for the whole city, 1 where there is nothing."""
+        """Return one measure over another for the whole city, 1 where there is nothing.
+
+        Parameters
+        ----------
+        part, whole : str
+            Of ``MEASURES``.
+
+        Returns
+        -------
+        (years,) float64
+        """
         return _share(self.city(part), self.city(whole))
 
     def ward_share(self, part: str, whole: str) -> FloatArray:
-        """Return one measure over another, shape (years, wards), 1 where there is nothing."""
+        """Return one measure over another, shape (years, wards), 1 where there is nothing.
+
+        Parameters
+        ----------
+        part, whole : str
+            Of ``MEASURES``.
+
+        Returns
+        -------
+        (years, wards) float64
+        """
         return _share(self.measures[part], self.measures[whole])
 
 

@@ -194,7 +194,16 @@ def _possible_horizon(futures: Futures, random: np.random.Generator) -> Horizon:
 
 
 def yearly_figures(found: Trajectory) -> FloatArray:
-    """Return the city's figures of every year, shape (years, figures), as in ``FIGURES``."""
+    """Return the city's figures of every year, shape (years, figures), as in ``FIGURES``.
+
+    Parameters
+    ----------
+    found : Trajectory
+
+    Returns
+    -------
+    (years, figures) float64
+    """
     columns = [found.city(name) for name in MEASURES]
     columns += [found.share(part, whole) for part, whole in SHARES_OF_TREES.values()]
     columns += [found.crew_days.sum(axis=1), found.cents]
@@ -203,7 +212,16 @@ def yearly_figures(found: Trajectory) -> FloatArray:
 
 
 def ward_shares(found: Trajectory) -> FloatArray:
-    """Return shares of every year and ward, shape (shares, years, wards), 1 without a tree."""
+    """Return shares of every year and ward, shape (shares, years, wards), 1 without a tree.
+
+    Parameters
+    ----------
+    found : Trajectory
+
+    Returns
+    -------
+    (shares, years, wards) float64
+    """
     return np.stack([found.ward_share(part, whole) for part, whole in SHARES_OF_TREES.values()])
 
 

@@ -59,13 +59,24 @@ class CrewCuts:
         self._cuts: list[_Cut] = []
 
     def add(self, prices: Prices, response: Response) -> None:
-        """Keep what prices and the trees' answer to them say about every choice of crews."""
+        """Keep what prices and the trees' answer to them say about every choice of crews.
+
+        Parameters
+        ----------
+        prices : Prices
+        response : Response
+        """
         level = float(response.cost.sum()) - self._supply.money_worth(prices.cent)
         earned = self._supply.earned_per_crew(prices.minute, prices.cent)
         self._cuts.append(_Cut(level, earned.ravel()))
 
     def least(self) -> CrewChoice | None:
-        """Return the whole crews of the least loss that no cut excludes, None if none was found."""
+        """Return the whole crews of the least loss that no cut excludes, None if none was found.
+
+        Returns
+        -------
+        CrewChoice or None
+        """
         program = self._program()
         whole = np.ones(len(program.worth), dtype=np.bool_)
         whole[0] = False

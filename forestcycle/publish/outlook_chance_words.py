@@ -25,7 +25,19 @@ WARD_COLUMNS = {
 
 
 def between(figures: OutlookFigures, budget: str, figure: str) -> str:
-    """Say where nine draws in ten of what all years come to lie, nothing without draws."""
+    """Say where nine draws in ten of what all years come to lie, nothing without draws.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+    budget : str
+    figure : str
+        As in the tables of intervals.
+
+    Returns
+    -------
+    str
+    """
     found = figures.interval(budget, figure)
     if found is None:
         return ""
@@ -38,12 +50,32 @@ def between(figures: OutlookFigures, budget: str, figure: str) -> str:
 
 
 def in_brackets(words: str) -> str:
-    """Put an interval behind a figure, nothing where there is none."""
+    """Put an interval behind a figure, nothing where there is none.
+
+    Parameters
+    ----------
+    words : str
+        From :func:`between`.
+
+    Returns
+    -------
+    str
+    """
     return f" ({words})" if words else ""
 
 
 def interval_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return the table of intervals, a row per budget, in the order of ``COLUMNS``."""
+    """Return the table of intervals, a row per budget, in the order of ``COLUMNS``.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of tuple of str
+        Empty without draws.
+    """
     return [
         (budget, *(between(figures, budget, figure) for figure in COLUMNS.values()))
         for budget in figures.budgets
@@ -52,7 +84,17 @@ def interval_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
 
 
 def ward_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return shares on recall in the last year by ward, expected and where nine in ten lie."""
+    """Return shares on recall in the last year by ward, expected and where nine in ten lie.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of tuple of str
+        For the budget of reference; empty without draws.
+    """
     table = figures.ward_intervals
     if table is None:
         return []
@@ -69,7 +111,17 @@ def ward_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
 
 
 def backlog_in_draws(figures: OutlookFigures) -> list[str]:
-    """Say in how many draws the backlog is gone within the years shown, by budget."""
+    """Say in how many draws the backlog is gone within the years shown, by budget.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of str
+        One sentence; none without draws.
+    """
     parts = []
     for budget in figures.budgets:
         found = figures.interval(budget, GONE)
@@ -83,7 +135,17 @@ def backlog_in_draws(figures: OutlookFigures) -> list[str]:
 
 
 def targets_in_draws(figures: OutlookFigures) -> str:
-    """Say in how many draws the least budget, and those asked for, reach the targets."""
+    """Say in how many draws the least budget, and those asked for, reach the targets.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    str
+        Empty without draws or targets.
+    """
     met, draws = (figures.facts.get("least_budget") or {}).get("draws_met"), figures.facts["draws"]
     if not met or not draws:
         return ""

@@ -59,20 +59,57 @@ class OutlookFigures:
         return self.first_year + int(self.facts["years"]) - 1
 
     def best(self) -> pd.DataFrame:
-        """Return the yearly figures of the best visits, of every budget."""
+        """Return the yearly figures of the best visits, of every budget.
+
+        Returns
+        -------
+        DataFrame
+        """
         return self.years[self.years["choice"] == BEST]
 
     def money(self, cents: float) -> str:
-        """Write money in whole units."""
+        """Write money in whole units.
+
+        Parameters
+        ----------
+        cents : float
+
+        Returns
+        -------
+        str
+            With the currency.
+        """
         return f"{cents / CENTS:,.0f} {self.currency}"
 
     def row(self, budget: str, choice: str = BEST) -> "pd.Series[Any]":
-        """Return a budget's line of the summary."""
+        """Return a budget's line of the summary.
+
+        Parameters
+        ----------
+        budget : str
+        choice : str
+            The best visits by default.
+
+        Returns
+        -------
+        Series
+        """
         table = self.summary
         return table[(table["budget"] == budget) & (table["choice"] == choice)].iloc[0]
 
     def interval(self, budget: str, figure: str) -> "pd.Series[Any] | None":
-        """Return the interval of what all years of a budget come to, None without draws."""
+        """Return the interval of what all years of a budget come to, None without draws.
+
+        Parameters
+        ----------
+        budget : str
+        figure : str
+            As in the table of intervals.
+
+        Returns
+        -------
+        Series or None
+        """
         table = self.summary_intervals
         if table is None:
             return None

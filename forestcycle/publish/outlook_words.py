@@ -19,7 +19,17 @@ CYCLE_TOTALS = {
 
 
 def cycle_findings(figures: OutlookFigures) -> list[str]:
-    """Say which cycle costs least in all, at the city's own rate and at half and twice of it."""
+    """Say which cycle costs least in all, at the city's own rate and at half and twice of it.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of str
+        Sentences; none where no cycles were compared.
+    """
     if figures.cycles is None:
         return []
     table = figures.cycles
@@ -36,7 +46,16 @@ def cycle_findings(figures: OutlookFigures) -> list[str]:
 
 
 def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:
-    """Return the main figures of the budget of reference: value and words."""
+    """Return the main figures of the budget of reference: value and words.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of (str, str)
+    """
     row = figures.row(figures.reference)
     gone = row["backlog_gone_year"]
     reference = figures.reference
@@ -66,7 +85,17 @@ def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:
 
 
 def findings(figures: OutlookFigures) -> list[str]:
-    """Say what other budgets change against the one of reference, and the least for targets."""
+    """Say what other budgets change against the one of reference, and the least for targets.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
     reference = figures.row(figures.reference)
     sentences = []
     for budget in figures.budgets:
@@ -91,7 +120,17 @@ def findings(figures: OutlookFigures) -> list[str]:
 
 
 def least_budget(figures: OutlookFigures) -> list[str]:
-    """Say what the least budget for the targets is, where there are any."""
+    """Say what the least budget for the targets is, where there are any.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
     answer = figures.facts.get("least_budget")
     if not answer:
         return []
@@ -105,7 +144,19 @@ def least_budget(figures: OutlookFigures) -> list[str]:
 
 
 def backlog_sentence(gone: float, last_year: int) -> str:
-    """Say when the backlog is gone, after "the backlog"."""
+    """Say when the backlog is gone, after "the backlog".
+
+    Parameters
+    ----------
+    gone : float
+        Calendar year; NaN for never.
+    last_year : int
+        Of those shown.
+
+    Returns
+    -------
+    str
+    """
     if pd.isna(gone):
         return f"is not gone by {last_year}"
     return f"is gone by the end of {int(gone)}"
@@ -119,7 +170,16 @@ def _owed(more: float) -> str:
 
 
 def budget_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return the table of budgets: best visits only."""
+    """Return the table of budgets: best visits only.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of tuple of str
+    """
     rows: list[tuple[str, ...]] = []
     for budget in figures.budgets:
         row = figures.row(budget)
@@ -147,7 +207,16 @@ def budget_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
 
 
 def habit_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return the table of choices at the budget of reference."""
+    """Return the table of choices at the budget of reference.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of tuple of str
+    """
     own = figures.summary[figures.summary["budget"] == figures.reference]
     least = float(own["worth_undone"].min())
     return [
@@ -166,7 +235,17 @@ def habit_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
 
 
 def margin_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
-    """Return what one more crew-day is worth: first, middle and last year."""
+    """Return what one more crew-day is worth: first, middle and last year.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    list of tuple of str
+        The header first.
+    """
     years = sorted(set(figures.margins["year"]))
     picked = list(dict.fromkeys([years[0], years[len(years) // 2], years[-1]]))
     rows = []
