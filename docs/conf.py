@@ -21,8 +21,8 @@ napoleon_use_ivar = True
 html_theme = "alabaster"
 html_theme_options = {
     "description": "A city's structural pruning as a yearly cycle",
-    "fixed_sidebar": True,
-    "page_width": "1080px",
+    "page_width": "1130px",
+    "sidebar_width": "270px",
     "body_max_width": "840px",
     "font_family": "system-ui, sans-serif",
     "head_font_family": "system-ui, sans-serif",

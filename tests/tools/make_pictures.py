@@ -7,6 +7,7 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+from PIL import Image, ImageOps
 from playwright.sync_api import Browser, sync_playwright
 
 import forestcycle.cycle
@@ -15,6 +16,7 @@ from tests.publish.browser import CHROMIUM, QUIET
 PICTURES = Path(__file__).resolve().parents[2] / "docs" / "pictures"
 SIZE = {"width": 1200, "height": 760}
 PAGE_HEIGHT = 1100
+EDGE = "#bbbbbb"
 
 
 def photograph(browser: Browser, page_file: Path, picture: Path) -> None:
@@ -27,12 +29,14 @@ def photograph(browser: Browser, page_file: Path, picture: Path) -> None:
 
 
 def print_page(paper: Path, picture: Path) -> None:
-    """Draw the first page of a PDF."""
+    """Draw the first page of a PDF, with an edge around the sheet."""
     stem = picture.with_suffix("")
     size = ["-scale-to-y", str(PAGE_HEIGHT), "-scale-to-x", "-1"]
     subprocess.run(
         ["pdftoppm", "-png", "-singlefile", "-f", "1", *size, str(paper), str(stem)], check=True
     )
+    with Image.open(picture) as page:
+        ImageOps.expand(page, border=1, fill=EDGE).save(picture)
 
 
 def main() -> None:
