@@ -29,8 +29,8 @@ MOST_CELLS = 8_000_000
 """Minutes held at once while a large table is worked out."""
 FEW_CROSSINGS = 16
 """Up to this many starts, finding the region first is not worth its time."""
-LIKELY_DETOUR = 8.0
-"""Minutes of air distance in which a region's ways and back are looked for first."""
+LIKELY_DETOUR = 4.0
+"""Ways up to so many times the air distance are looked for first."""
 MOST_WIDENED = 4
 ROUNDING = 1 + 1e-9
 
@@ -246,21 +246,39 @@ class StreetTravel:
         return self._search(self.streets.matrix, starts, ends)
 
     def _search(self, matrix: csr_array, sources: Integers, targets: Integers) -> Floats:
-        limit = np.inf
-        if len(sources) > FEW_CROSSINGS:
-            region, limit = self._region(np.union1d(sources, targets))
-            if len(region) < matrix.shape[0] / 2:
-                matrix = matrix[region][:, region]
-                sources, targets = (
-                    np.searchsorted(region, sources),
-                    np.searchsorted(region, targets),
-                )
+        if len(sources) <= FEW_CROSSINGS:
+            return self._search_around(matrix, sources, targets)
+        region, limit = self._region(np.union1d(sources, targets))
+        if len(region) < matrix.shape[0] / 2:
+            matrix = matrix[region][:, region]
+            sources, targets = np.searchsorted(region, sources), np.searchsorted(region, targets)
         result = np.empty((len(sources), len(targets)))
         step = max(1, MOST_CELLS // matrix.shape[0])
         for first in range(0, len(sources), step):
             rows = slice(first, first + step)
             result[rows] = dijkstra(matrix, indices=sources[rows], limit=limit)[:, targets]
         return result
+
+    def _search_around(self, matrix: csr_array, sources: Integers, targets: Integers) -> Floats:
+        """Search from a few crossings, no further than is needed to reach all targets."""
+        x, y = self.streets.node_x, self.streets.node_y
+        away = np.hypot(x[sources][:, None] - x[targets], y[sources][:, None] - y[targets])
+        limit = self._likely_minutes(float(away.max()))
+        for _ in range(MOST_WIDENED):
+            minutes = dijkstra(matrix, indices=sources, limit=limit)[:, targets]
+            if np.isfinite(minutes).all():
+                return np.asarray(minutes)
+            limit *= 4
+        return np.asarray(dijkstra(matrix, indices=sources)[:, targets])
+
+    def _likely_minutes(self, metres: float) -> float:
+        """Minutes in which a crossing so far away by air can most likely be reached."""
+        return LIKELY_DETOUR * metres * self._usual_pace
+
+    @cached_property
+    def _usual_pace(self) -> float:
+        """Minutes per metre of the street in the middle."""
+        return float(np.median(self.streets.pace)) if len(self.streets.pace) else 0.0
 
     def _region(self, crossings: Integers) -> tuple[Integers, float]:
         """Crossings that a shortest way between any two of the given ones can pass.
@@ -280,7 +298,7 @@ class StreetTravel:
         x, y = self.streets.node_x, self.streets.node_y
         away = np.hypot(x[crossings] - x[crossings].mean(), y[crossings] - y[crossings].mean())
         middle = crossings[np.argmin(away)]
-        limit = LIKELY_DETOUR * float(away.max() * np.median(self.streets.pace))
+        limit = 2 * self._likely_minutes(float(away.max()))
         for _ in range(MOST_WIDENED):
             out, home = self._out_and_home(middle, limit)
             reach = 2 * float((out + home)[crossings].max()) * ROUNDING
