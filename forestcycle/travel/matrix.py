@@ -14,10 +14,9 @@ from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from forestcycle.errors import Fault
+from forestcycle.travel.crossings import CrossingMinutes
 from forestcycle.travel.route import Stretch, Tree, draw, edges_driven, search_tree, walk_back
 from forestcycle.travel.snap import Snapped
 from forestcycle.travel.streets import StreetGraph
@@ -25,14 +24,6 @@ from forestcycle.travel.travel import METRES_PER_MINUTE_PER_KMH, Floats, Integer
 
 OFF_STREET_KMH = 5.0
 """Between street and a place off it, a truck moves at walking pace (assumption)."""
-MOST_CELLS = 8_000_000
-"""Minutes held at once while a large table is worked out."""
-FEW_CROSSINGS = 16
-"""Up to this many starts, finding the region first is not worth its time."""
-LIKELY_DETOUR = 4.0
-"""Ways up to so many times the air distance are looked for first."""
-MOST_WIDENED = 4
-ROUNDING = 1 + 1e-9
 
 
 class Gates(NamedTuple):
@@ -75,6 +66,12 @@ class StreetTravel:
         return {field.name: getattr(self, field.name) for field in fields(self)}
 
     @cached_property
+    def _crossings(self) -> CrossingMinutes:
+        """Minutes between crossings; every crew-day asks for those at its depot."""
+        depots = np.arange(self.place_count, len(self.spots))
+        return CrossingMinutes(self.streets, np.unique(self._exits(depots).crossing))
+
+    @cached_property
     def unreachable(self) -> Integers:
         """Nodes that no depot can both send a truck to and get back from."""
         everywhere = np.arange(len(self.spots))
@@ -103,7 +100,7 @@ class StreetTravel:
         starts, start_row = np.unique(leaving.crossing, return_inverse=True)
         ends, end_row = np.unique(arriving.crossing, return_inverse=True)
         start_row, end_row = start_row.reshape(-1, 2), end_row.reshape(-1, 2)
-        between = self._between(starts, ends)
+        between = self._crossings.minutes(starts, ends)
         for side_out in (0, 1):
             for side_in in (0, 1):
                 way = between[np.ix_(start_row[:, side_out], end_row[:, side_in])]
@@ -213,110 +210,6 @@ class StreetTravel:
         table[row, column] = np.minimum(table[row, column], along)
         table[start[:, None] == end[None, :]] = 0.0
 
-    # Between crossings
-
-    @cached_property
-    def _depot_crossings(self) -> Integers:
-        """Crossings at either end of a depot's edge, rising: every crew-day asks for them."""
-        depots = np.arange(self.place_count, len(self.spots))
-        return np.unique(self._exits(depots).crossing)
-
-    @cached_property
-    def _from_depots(self) -> Floats:
-        """Minutes from the depots' crossings to all, shape (depots' crossings, crossings)."""
-        return np.asarray(dijkstra(self.streets.matrix, indices=self._depot_crossings))
-
-    @cached_property
-    def _to_depots(self) -> Floats:
-        """Minutes from all crossings to the depots', shape (depots' crossings, crossings)."""
-        return np.asarray(dijkstra(self._backwards, indices=self._depot_crossings))
-
-    @cached_property
-    def _backwards(self) -> csr_array:
-        return csr_array(self.streets.matrix.T)
-
-    def _between(self, starts: Integers, ends: Integers) -> Floats:
-        """Minutes between crossings, searched from the side that has fewer."""
-        if _all_in(starts, self._depot_crossings):
-            return self._from_depots[np.searchsorted(self._depot_crossings, starts)][:, ends]
-        if _all_in(ends, self._depot_crossings):
-            return self._to_depots[np.searchsorted(self._depot_crossings, ends)][:, starts].T
-        if len(ends) < len(starts):
-            return self._search(self._backwards, ends, starts).T
-        return self._search(self.streets.matrix, starts, ends)
-
-    def _search(self, matrix: csr_array, sources: Integers, targets: Integers) -> Floats:
-        if len(sources) <= FEW_CROSSINGS:
-            return self._search_around(matrix, sources, targets)
-        region, limit = self._region(np.union1d(sources, targets))
-        if len(region) < matrix.shape[0] / 2:
-            matrix = matrix[region][:, region]
-            sources, targets = np.searchsorted(region, sources), np.searchsorted(region, targets)
-        result = np.empty((len(sources), len(targets)))
-        step = max(1, MOST_CELLS // matrix.shape[0])
-        for first in range(0, len(sources), step):
-            rows = slice(first, first + step)
-            result[rows] = dijkstra(matrix, indices=sources[rows], limit=limit)[:, targets]
-        return result
-
-    def _search_around(self, matrix: csr_array, sources: Integers, targets: Integers) -> Floats:
-        """Search from a few crossings, no further than is needed to reach all targets."""
-        x, y = self.streets.node_x, self.streets.node_y
-        away = np.hypot(x[sources][:, None] - x[targets], y[sources][:, None] - y[targets])
-        limit = self._likely_minutes(float(away.max()))
-        for _ in range(MOST_WIDENED):
-            minutes = dijkstra(matrix, indices=sources, limit=limit)[:, targets]
-            if np.isfinite(minutes).all():
-                return np.asarray(minutes)
-            limit *= 4
-        return np.asarray(dijkstra(matrix, indices=sources)[:, targets])
-
-    def _likely_minutes(self, metres: float) -> float:
-        """Minutes in which a crossing so far away by air can most likely be reached."""
-        return LIKELY_DETOUR * metres * self._usual_pace
-
-    @cached_property
-    def _usual_pace(self) -> float:
-        """Minutes per metre of the street in the middle."""
-        return float(np.median(self.streets.pace)) if len(self.streets.pace) else 0.0
-
-    def _region(self, crossings: Integers) -> tuple[Integers, float]:
-        """Crossings that a shortest way between any two of the given ones can pass.
-
-        Let c be one crossing amid them and r(x) the minutes from c to x and
-        back. A crossing x on the shortest way from a to b has
-        r(x) <= c-a-b-c <= r(a) + r(b), so that none with r(x) above twice the
-        largest r is needed.
-
-        Returns
-        -------
-        region : (k,) int64
-            Sorted.
-        limit : float
-            No way between two of the crossings takes longer.
-        """
-        x, y = self.streets.node_x, self.streets.node_y
-        away = np.hypot(x[crossings] - x[crossings].mean(), y[crossings] - y[crossings].mean())
-        middle = crossings[np.argmin(away)]
-        limit = 2 * self._likely_minutes(float(away.max()))
-        for _ in range(MOST_WIDENED):
-            out, home = self._out_and_home(middle, limit)
-            reach = 2 * float((out + home)[crossings].max()) * ROUNDING
-            if limit >= reach:
-                break
-            limit = reach if np.isfinite(reach) else 4 * limit
-        else:
-            out, home = self._out_and_home(middle, np.inf)
-            reach = 2 * float((out + home)[crossings].max()) * ROUNDING
-        longest = float(out[crossings].max() + home[crossings].max()) * ROUNDING
-        return np.flatnonzero(out + home <= reach).astype(np.int64), longest
-
-    def _out_and_home(self, crossing: np.int64, limit: float) -> tuple[Floats, Floats]:
-        """Minutes from a crossing to each and back, +inf beyond a limit, shape (crossings,)."""
-        at = np.array([crossing])
-        out = dijkstra(self.streets.matrix, indices=at, limit=limit)
-        return out[0], dijkstra(self._backwards, indices=at, limit=limit)[0]
-
     # One way in full
 
     def _through_crossings(self, origin: int, destination: int) -> tuple[float, list[Stretch]]:
@@ -364,7 +257,7 @@ class StreetTravel:
         """Search from or to a depot once and for all."""
         key = (depot, homewards)
         if key not in self._depot_trees:
-            matrix = self._backwards if homewards else self.streets.matrix
+            matrix = self._crossings.backwards if homewards else self.streets.matrix
             edge = self.spots.edge[depot]
             roots = np.array([self.streets.start[edge], self.streets.end[edge]])
             self._depot_trees[key] = search_tree(matrix, roots)
@@ -382,11 +275,3 @@ class StreetTravel:
 
     def _node_points(self, nodes: list[int]) -> Floats:
         return np.column_stack([self.x[nodes], self.y[nodes]])
-
-
-def _all_in(crossings: Integers, known: Integers) -> bool:
-    """Whether all of some crossings are among the known ones, which rise."""
-    if not len(known) or len(crossings) > len(known):
-        return False
-    at = np.minimum(np.searchsorted(known, crossings), len(known) - 1)
-    return bool((known[at] == crossings).all())

@@ -83,18 +83,6 @@ def test_minutes_are_igraphs(streets, rules):
     np.testing.assert_allclose(travel.minutes([11], [92]), expected[[11]][:, [92]], atol=1e-9)
 
 
-def test_a_neighbourhood_of_a_large_network_is_searched_alone_and_exactly():
-    streets = geodanet()
-    row, share = spots_on(streets, 400, 5)
-    travel = travel_between(streets, row, share)
-    near = np.argsort(np.hypot(travel.x - travel.x[0], travel.y - travel.y[0]))[:40]
-    crossings = np.unique(travel._exits(near).crossing)
-    region, _ = travel._region(crossings)
-    assert len(region) < len(travel.streets.node_x)
-    expected = igraph_minutes(streets, row, share)[np.ix_(near, near)]
-    np.testing.assert_allclose(travel.minutes(near, near), expected, rtol=1e-9, atol=1e-9)
-
-
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 10_000))
 def test_ways_from_and_to_depots_are_those_between_any_nodes(seed):
