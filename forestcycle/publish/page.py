@@ -16,6 +16,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 
 ASSETS = files("forestcycle.publish") / "assets"
 CLOSEST_ZOOM = 21
+FINE_ZOOM = 0.25
+"""Steps of the scale at which all stops fill the map; tiles are drawn for whole ones only."""
 
 
 @cache
@@ -248,6 +250,7 @@ class OfflineMap(folium.Map):
             "zoomControl": False,
             "attributionControl": bool(tile_address),
             "maxZoom": CLOSEST_ZOOM,
+            "zoomSnap": 1.0 if tile_address else FINE_ZOOM,
         }
         if tile_address:
             credit = html.escape(f"Map tiles: {urlsplit(tile_address).netloc}")
