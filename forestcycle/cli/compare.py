@@ -86,6 +86,12 @@ def compare(
     show_table("Scenarios", HEADER, found.main_figures())
     if found.without_plan():
         show_table("No plan", ("scenario", "why"), found.without_plan())
+    if found.far_from_best():
+        click.echo(
+            f"gap too wide to compare: {', '.join(found.far_from_best())} "
+            "-> more --time-limit may narrow it",
+            err=True,
+        )
     times = ", ".join(f"{seconds:,.0f} with {workers}" for workers, seconds in found.forecast())
     click.echo(f"seconds for {found.scenarios} scenarios by workers, from those measured: {times}")
     click.echo(f"open {out / 'scenarios.svg'}; all figures: {out / 'scenarios.csv'}")

@@ -23,6 +23,9 @@ from forestcycle.publish.scenario_chart import write_scenario_chart
 
 WORKERS_SHOWN = (1, 2, 4, 8, 16, 32)
 HEADER = ("scenario", "trees", "overdue left out", "crew-days", "cost", "worth", "gap, %")
+WIDE_GAP = 0.1
+"""Plans farther from the best possible one say more about the time limit than about the scenario:
+common gaps are under half of it."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +100,16 @@ class Compared:
             for scenario, figures in self.found
             if figures.outcome != PLANNED
         ]
+
+    def far_from_best(self) -> list[str]:
+        """Return the scenarios whose plan is far from the best possible one.
+
+        Returns
+        -------
+        list of str
+            Names.
+        """
+        return [scenario.name for scenario, figures in self.found if figures.gap > WIDE_GAP]
 
     def forecast(self, workers: Sequence[int] = WORKERS_SHOWN) -> list[tuple[int, float]]:
         """Return the seconds that all scenarios take with so many workers, from those measured.

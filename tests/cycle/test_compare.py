@@ -5,6 +5,7 @@ import os
 import signal
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -78,6 +79,14 @@ def test_a_scenario_without_a_plan_says_why_and_stops_no_other(compared):
         ("nobody", "[[crews]]: there is no crew -> describe at least one crew")
     ]
     assert len(compared.main_figures()) == 2
+
+
+def test_plans_far_from_the_best_are_named(compared):
+    scenario, figures = compared.found[0]
+    for gap, names in ((0.3, [scenario.name]), (0.05, [])):
+        assert replace(
+            compared, found=[(scenario, replace(figures, gap=gap))]
+        ).far_from_best() == names  # fmt: skip
 
 
 def test_the_written_table_has_changes_and_figures(compared, folder):
