@@ -1,5 +1,6 @@
 """Run cases in processes of their own, which may be ended when they hang or eat memory."""
 
+import faulthandler
 import multiprocessing
 import os
 import re
@@ -33,6 +34,8 @@ ADDRESS_SPACE = 24 << 30
 ESCAPED = Path("/var/escaped")
 """A name that cases give in full; nobody else does."""
 TICKS = os.sysconf("SC_CLK_TCK")
+STACKS = "stacks"
+"""File in a worker's folder that tells where it hung."""
 
 
 @dataclass(frozen=True)
@@ -130,7 +133,8 @@ class _Server:
         if self._process is None or self._ours is None:
             self._process, self._ours = self._start()
         self._ours.send(number)
-        result = _await(self._ours, self._process.pid or 0, number)
+        stacks = self._words[1] / STACKS
+        result = _await(self._ours, self._process.pid or 0, number, stacks)
         if result.code == -1:
             self.stop()
         return result
@@ -154,7 +158,7 @@ class _Server:
         self._process = None
 
 
-def _await(ours: Connection, pid: int, number: int) -> Result:
+def _await(ours: Connection, pid: int, number: int, stacks: Path) -> Result:
     started, used = time.monotonic(), _processor_seconds(pid)
     words = ("?", "?")
     while True:
@@ -168,7 +172,7 @@ def _await(ours: Connection, pid: int, number: int) -> Result:
                 spent,
                 0,
                 (f"hangs after {spent:.0f} s of processor time, {clock:.0f} s in all",),
-                "",
+                _where(pid, stacks),
             )
         if not ours.poll(0.25):
             continue
@@ -179,6 +183,14 @@ def _await(ours: Connection, pid: int, number: int) -> Result:
         if isinstance(told, Result):
             return told
         words, started, used = told, time.monotonic(), _processor_seconds(pid)
+
+
+def _where(pid: int, stacks: Path) -> str:
+    """Ask a process where each of its threads is."""
+    with suppress(ProcessLookupError):
+        os.kill(pid, signal.SIGUSR1)
+        time.sleep(1)
+    return stacks.read_text()
 
 
 def _processor_seconds(pid: int) -> float:
@@ -201,6 +213,8 @@ def _serve(theirs: Connection, ground: Ground, folder: Path, seed: int, only: st
     scratch.mkdir(parents=True, exist_ok=True)
     os.environ["TMPDIR"] = tempfile.tempdir = str(scratch)
     watch = Watch(scratch)
+    stacks = (folder / STACKS).open("w")
+    faulthandler.register(signal.SIGUSR1, stacks)
     theirs.send("ready")
     while True:
         try:
