@@ -33,9 +33,10 @@ class Draft:
         ]
         self.centres: FloatArray = np.tile(self._where.mean(axis=0), (problem.crew_days, 1))
         self.day_of_tree: IntArray = np.full(problem.trees, -1, dtype=np.int64)
+        self._held: dict[int, IntArray] = {}
 
     def hold(self, crew_day: int, trees: IntArray) -> None:
-        """Let a crew-day hold trees without an order.
+        """Let a crew-day hold trees without an order, in place of those it held.
 
         Parameters
         ----------
@@ -43,7 +44,9 @@ class Draft:
         trees : (k,) int64
             Positions in the problem's arrays.
         """
+        self._let_go(crew_day)
         self.day_of_tree[trees] = crew_day
+        self._held[crew_day] = trees
         if len(trees):
             self.centres[crew_day] = self._where[trees].mean(axis=0)
 
@@ -55,10 +58,16 @@ class Draft:
         routes : dict of int to (k,) int64
             Trees in order, by crew-day.
         """
-        self.day_of_tree[np.isin(self.day_of_tree, list(routes))] = -1
+        for crew_day in routes:
+            self._let_go(crew_day)
         for crew_day, trees in routes.items():
             self.routes[crew_day] = trees
             self.hold(crew_day, trees)
+
+    def _let_go(self, crew_day: int) -> None:
+        """Free what a crew-day holds still; another may have taken some of it."""
+        held = self._held.pop(crew_day, np.empty(0, dtype=np.int64))
+        self.day_of_tree[held[self.day_of_tree[held] == crew_day]] = -1
 
     def unpacked(self) -> int:
         """Count the crew-days that hold an area and were never packed.
