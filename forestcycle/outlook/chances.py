@@ -3,8 +3,6 @@
 from dataclasses import dataclass, fields
 from pathlib import Path
 
-import pandas as pd
-
 from forestcycle.errors import Fault, SettingsError
 from forestcycle.practice.tables import Column, load_table
 
@@ -18,7 +16,7 @@ NAMES = {
 }
 SHARES = ("storm_damage", "storm_days")
 CHANCE_COLUMNS = {
-    "chance": Column(words=tuple(NAMES.values())),
+    "chance": Column(words=tuple(NAMES.values()), once=True),
     "value": Column("number", least=0),
 }
 
@@ -87,31 +85,5 @@ def load_chances(*, folder: Path | None = None) -> Chances:
         or a share lies outside 0..1.
     """
     table = load_table("outlook", CHANCE_COLUMNS, folder=folder)
-    rows = table["chance"].value_counts()
-    faults = [
-        Fault(f"no row {name!r}", "outlook.csv", "add it")
-        for name in NAMES.values()
-        if name not in rows
-    ]
-    faults += rows_twice(table["chance"], "outlook.csv")
-    if faults:
-        raise SettingsError(faults)
     value = table.set_index("chance")["value"]
     return Chances(**{field.name: float(value[NAMES[field.name]]) for field in fields(Chances)})
-
-
-def rows_twice(chances: "pd.Series[str]", where: str) -> list[Fault]:
-    """Return a fault for each chance that has more than one row of a table.
-
-    Parameters
-    ----------
-    chances : Series of str
-    where : str
-        The table's name, for messages.
-
-    Returns
-    -------
-    list of Fault
-    """
-    twice = sorted(set(chances[chances.duplicated()]))
-    return [Fault(f"two rows {name!r}", where, "leave one out") for name in twice]

@@ -9,11 +9,11 @@ import numpy as np
 from scipy.stats import norm
 
 from forestcycle.errors import Fault, SettingsError
-from forestcycle.outlook.chances import NAMES, SHARES, Chances, load_chances, rows_twice
+from forestcycle.outlook.chances import NAMES, SHARES, Chances, load_chances
 from forestcycle.practice.tables import Column, load_table
 
 SPREAD_COLUMNS = {
-    "chance": Column(words=tuple(NAMES.values())),
+    "chance": Column(words=tuple(NAMES.values()), once=True, may_lack=True),
     "distribution": Column(words=("lognormal", "uniform")),
     "upper": Column("number", least=0),
 }
@@ -63,8 +63,7 @@ def load_spreads(*, folder: Path | None = None) -> dict[str, Spread]:
         field_of[str(row.chance)]: Spread(str(row.distribution), float(str(row.upper)))
         for row in table.itertuples()
     }
-    faults = rows_twice(table["chance"], "uncertainty.csv")
-    faults += spread_faults(load_chances(folder=folder), spreads)
+    faults = spread_faults(load_chances(folder=folder), spreads)
     if faults:
         raise SettingsError(faults)
     return spreads

@@ -41,6 +41,8 @@ class Column:
     once : bool
         Rows are looked up by this column: each of its words in the table that
         ships stands in one row, and no word in two.
+    may_lack : bool
+        A table may do without some of these rows.
     """
 
     kind: Kind = "text"
@@ -49,6 +51,7 @@ class Column:
     most: float = inf
     words: tuple[str, ...] = ()
     once: bool = False
+    may_lack: bool = False
 
 
 SOURCE = Column()
@@ -106,7 +109,9 @@ def load_table(
         fault
         for title, column in wanted.items()
         if column.once and folder is not None
-        for fault in _not_once(cells[title], _shipped_words(name, title), where)
+        for fault in _not_once(
+            cells[title], set() if column.may_lack else _shipped_words(name, title), where
+        )
     ]
     if faults:
         raise SettingsError(faults)

@@ -63,7 +63,7 @@ def test_a_chance_twice_or_unknown_is_refused(name, load, tmp_path):
     path = own_table(tmp_path, name)
     text = path.read_text()
     path.write_text(text + text.splitlines()[1] + "\n")
-    with pytest.raises(SettingsError, match="two rows 'growth factor'"):
+    with pytest.raises(SettingsError, match="'growth factor' stands in two rows"):
         load(folder=tmp_path)
     path.write_text(text.replace("growth factor", "luck"))
     with pytest.raises(SettingsError, match="'luck' does not fit"):
@@ -73,5 +73,5 @@ def test_a_chance_twice_or_unknown_is_refused(name, load, tmp_path):
 def test_a_chance_that_is_missing_is_named(tmp_path):
     path = own_table(tmp_path, "outlook")
     path.write_text("".join(path.read_text().splitlines(keepends=True)[:-1]))
-    with pytest.raises(SettingsError, match="no row 'share of crew-days lost to storms'"):
+    with pytest.raises(SettingsError, match="no row for 'share of crew-days lost to storms'"):
         load_chances(folder=tmp_path)
