@@ -1,5 +1,6 @@
 """The recipes of DEVELOPERS.md touch one place: a row of a table, or a file, is enough."""
 
+import re
 import subprocess
 import sys
 from importlib import import_module
@@ -139,6 +140,18 @@ def test_an_output_is_one_file(tmp_path, monkeypatch):
     publish(newer, outputs=outputs, unchanged=Unchanged(older, frozenset(crew_days)))
     carried = {path.name: path.read_text() == "as printed" for path in (newer / "loads").iterdir()}
     assert carried == {name: name != "all.txt" for name in loads}
+
+
+def test_the_output_in_the_docs_is_published_and_linked(tmp_path, monkeypatch):
+    page = (ROOT / "docs" / "plug-ins.md").read_text(encoding="utf-8")
+    (code,) = [
+        block for block in re.findall(r"```python\n(.*?)```", page, re.DOTALL) if "OUTPUTS" in block
+    ]
+    plan = write_example_plan(tmp_path / "plan")
+    monkeypatch.chdir(tmp_path)
+    exec(code, {})  # noqa: S102 - as a reader would run it
+    assert len((plan / "brush" / "brush.csv").read_text().splitlines()) > 1
+    assert 'href="brush/brush.csv"' in (plan / "index.html").read_text(encoding="utf-8")
 
 
 A_COMMAND = '''
