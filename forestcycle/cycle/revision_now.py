@@ -108,37 +108,31 @@ def look_at(
         If the plan is another year's, or facts or locks cannot hold.
     """
     _refuse_other_year(city, plan)
-    settings, trees = city.settings, city.inventory.trees
-    lost = lost_days(settings, plan.lost_days, facts)
-    held = _locks(city, plan, lost, locks, facts.from_day)
-    calendar = revised_calendar(settings, plan, lost, facts.from_day)
+    day = facts.from_day
+    lost = lost_days(city.settings, plan.lost_days, facts)
+    held = _locks(city, plan, lost, locks, day)
+    calendar = revised_calendar(city.settings, plan, lost, day)
     if not (calendar.use == OPEN).any():
         raise PlanError(Fault("no crew-day is left to plan", "calendar", "give some back"))
     progress(Step("assessing trees"))
     done = visits_done(city)
     as_planned = done_as_planned(plan, done)
-    as_planned = as_planned[as_planned["tree_id"].isin(set(trees["tree_id"]))]
-    assessment, missed = without_missed(
-        assess_city(city, progress=progress), done["tree_id"], facts.from_day
-    )
+    as_planned = as_planned[as_planned["tree_id"].isin(set(city.inventory.trees["tree_id"]))]
+    assessed = assess_city(city, progress=progress)
+    assessment, missed = without_missed(assessed, done["tree_id"], day)
     assessment = with_history(assessment, plan, as_planned["tree_id"], done["tree_id"])
     progress(Step("travel times"))
-    travel, place_of_tree = travel_of(city)
-    travel = with_known_ways(city, plan, travel, place_of_tree)
-    problem, ineligible = build_problem(
-        city.inventory, assessment, settings, travel, place_of_tree, calendar=calendar.calendar
-    )
-    ids = trees["tree_id"].to_numpy()[problem.tree]
-    draft = standing_of(city, problem, plan, as_planned, held, facts.from_day)
+    travel, problem, ineligible = _problem(city, plan, assessment, calendar)
+    ids = city.inventory.trees["tree_id"].to_numpy()[problem.tree]
+    draft = standing_of(city, problem, plan, as_planned, held, day)
     in_plan = set(ids[done_that_fits(problem, draft)])
-    as_planned = as_planned[as_planned["tree_id"].isin(in_plan)]
     elsewhere = set(done["tree_id"]) - in_plan
-    open_trees = np.array([tree not in elsewhere for tree in ids.tolist()], dtype=np.bool_)
-    ineligible = ineligible.astype(object)
-    ineligible[problem.tree[~open_trees]] = DONE_ALREADY
     _refuse_locked_done(held, elsewhere | in_plan, set(ids))
-    told = done_table(city, plan, assessment, done, in_plan, facts.from_day)
-    problem = less_spent(subset(problem, trees=open_trees), told, settings.budget)
+    told = done_table(city, plan, assessment, done, in_plan, day)
+    open_trees = ~pd.Index(ids).isin(elsewhere)
+    ineligible[problem.tree[~open_trees]] = DONE_ALREADY
+    problem = less_spent(subset(problem, trees=open_trees), told, city.settings.budget)
+    as_planned = as_planned[as_planned["tree_id"].isin(in_plan)]
     return Now(
         city=city,
         plan=plan,
@@ -149,10 +143,22 @@ def look_at(
         travel=travel,
         problem=problem,
         ineligible=ineligible.astype(np.str_),
-        standing=standing_of(city, problem, plan, as_planned, held, facts.from_day),
+        standing=standing_of(city, problem, plan, as_planned, held, day),
         done=told,
         missed=missed,
     )
+
+
+def _problem(
+    city: City, plan: PlanInForce, assessment: Assessment, calendar: RevisedCalendar
+) -> tuple[Travel, Problem, NDArray[np.object_]]:
+    """Travel, the problem on the crew-days in force, and why trees are not in it."""
+    travel, place_of_tree = travel_of(city)
+    travel = with_known_ways(city, plan, travel, place_of_tree)
+    problem, ineligible = build_problem(
+        city.inventory, assessment, city.settings, travel, place_of_tree, calendar=calendar.calendar
+    )
+    return travel, problem, ineligible.astype(object)
 
 
 def _locks(

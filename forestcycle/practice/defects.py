@@ -263,15 +263,14 @@ class _Fault:
 
 
 def _faults(table: pd.DataFrame, catalogue: Catalogue, on: date) -> list[_Fault]:
-    number = table["number"].to_numpy(dtype="float64")
+    return [*_faults_of_record(table, catalogue, on), *_faults_of_value(table, catalogue)]
+
+
+def _faults_of_record(table: pd.DataFrame, catalogue: Catalogue, on: date) -> list[_Fault]:
+    """Which tree, which defect, when, and how it was measured."""
     measured = (table["word"] == "").to_numpy()
-    judged = table["judged"].to_numpy(dtype=object)
-    known = {
-        (d, m)
-        for d, m in zip(catalogue.severity["defect"], catalogue.severity["measure"], strict=True)
-    }
-    pairs = zip(table["key"], judged, strict=True)
-    measurable = np.fromiter((pair in known for pair in pairs), dtype=np.bool_, count=len(table))
+    known = pd.MultiIndex.from_frame(catalogue.severity[["defect", "measure"]])
+    measurable = pd.MultiIndex.from_frame(table[["key", "judged"]]).isin(known)
     observed = table["observed_on"].to_numpy(dtype="datetime64[ns]")
     unit_unknown = ~_plain(table["unit"]).isin(UNIT_FACTORS).to_numpy()
     return [
@@ -292,31 +291,34 @@ def _faults(table: pd.DataFrame, catalogue: Catalogue, on: date) -> list[_Fault]
         _Fault(
             measured & unit_unknown, "unit", "unknown unit", "use ratio, %, mm, cm, m, in or ft"
         ),
-        _Fault(
-            measured & ~(np.isfinite(number) & (number >= 0)),
-            "value",
+    ]
+
+
+def _faults_of_value(table: pd.DataFrame, catalogue: Catalogue) -> list[_Fault]:
+    """Numbers that no tree can have."""
+    number = table["number"].to_numpy(dtype="float64")
+    judged = table["judged"].to_numpy(dtype=object)
+    shares = _is_share(judged, catalogue)
+    cannot_be = (
+        (
+            ~(np.isfinite(number) & (number >= 0)),
             f"not a number from 0 to {LARGEST_VALUE:,.0f}",
             "measure again",
         ),
-        _Fault(
-            measured & (judged == "aspect ratio") & (number > LARGEST_RATIO),
-            "value",
+        (
+            (judged == "aspect ratio") & (number > LARGEST_RATIO),
             f"an aspect ratio over {LARGEST_RATIO}",
             "measure branch and trunk above the union again",
         ),
-        _Fault(
-            measured & (judged == "length to height") & (number > 1),
-            "value",
+        (
+            (judged == "length to height") & (number > 1),
             "a branch longer than the tree is tall",
             "measure branch and height again",
         ),
-        _Fault(
-            measured & _is_share(judged, catalogue) & (number > 1),
-            "value",
-            "a share over 1",
-            "measure again",
-        ),
-    ]
+        (shares & (number > 1), "a share over 1", "measure again"),
+    )
+    measured = (table["word"] == "").to_numpy()
+    return [_Fault(measured & bad, "value", fault, remedy) for bad, fault, remedy in cannot_be]
 
 
 def _is_share(judged: npt.NDArray[np.object_], catalogue: Catalogue) -> npt.NDArray[np.bool_]:
