@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from forestcycle.outlook.budget import AS_PLANNED, Budget, CrewTerms
-from forestcycle.outlook.horizon import Horizon
+from forestcycle.outlook.horizon import MEASURE, Horizon
 from forestcycle.outlook.master import Columns, Master, Mixture, Relaxed, needed_crews
 from forestcycle.outlook.policies import trajectory_of
 from forestcycle.outlook.respond import Prices, Response, Use, blocks, respond, use_cost
@@ -36,6 +36,7 @@ MOST_CREW_CHOICES = 12
 """Choices of whole crews that are worked out, one after another."""
 WHOLE_GAP, WHOLE_SECONDS = 2e-3, 20.0
 NOBODY_PAYS = 1e12
+SHORTEST_VISIT = 1.0
 LEAST_HELP, NEGLIGIBLE_LOSS = 1e-7, 1e-6
 FIRST_PRICES = (0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2)
 """Times the city's mean worth per minute, to have courses to begin with."""
@@ -172,8 +173,30 @@ def lower_bound(offer: Supply, prices: Prices, response: Response) -> float:
     return float(response.cost.sum()) - offer.revenue(prices.minute, prices.cent)
 
 
+def dearest_minute(horizon: Horizon, years: int) -> float:
+    """Return a price of a crew minute at which no visit is worth its minutes.
+
+    Parameters
+    ----------
+    horizon : Horizon
+    years : int
+        In which a visit may save worth.
+
+    Returns
+    -------
+    float
+        What the worthiest tree leaves undone in all years, over the shortest visit.
+    """
+    both = (horizon.first_year, horizon.later)
+    worth = max(float(each.waiting[MEASURE["worth_undone"]].max()) for each in both)
+    minutes = np.concatenate([each.minutes.ravel() for each in both])
+    shortest = float(minutes[minutes > 0].min(initial=SHORTEST_VISIT))
+    return years * worth / shortest
+
+
 def _day_price(offer: Supply, prices: Prices) -> FloatArray:
-    best = np.where(offer.has_skill, prices.minute[:, :, None], 0.0).max(axis=1)
+    minute = np.where(offer.unserved, 0.0, prices.minute)
+    best = np.where(offer.has_skill, minute[:, :, None], 0.0).max(axis=1)
     return np.asarray(best * offer.minutes_per_day, dtype=np.float64)
 
 
@@ -183,6 +206,7 @@ class _Search:
     def __init__(self, horizon: Horizon, offer: Supply, columns: Columns, cuts: CrewCuts) -> None:
         self._horizon, self._offer = horizon, offer
         self._columns, self._cuts = columns, cuts
+        self._dear = np.where(offer.unserved, dearest_minute(horizon, offer.years), 0.0)
         self.master = Master(offer, columns, blocks(horizon), np.ones(offer.years))
         self.bound, self.rounds = -np.inf, 0
         self.prices = self._flat_prices(0.0)
@@ -211,7 +235,12 @@ class _Search:
             self._columns.add(self._ask(prices), every)
 
     def _ask(self, prices: Prices) -> Use:
-        """Let trees answer prices, and keep the bound if it is better."""
+        """Let trees answer prices, and keep the bound if it is better.
+
+        Minutes that no crew has are priced so that no tree asks for them: with none to be had,
+        the program's own price of them may be anything, and courses that use them are useless.
+        """
+        prices = prices._replace(minute=np.maximum(prices.minute, self._dear))
         response = respond(self._horizon, prices)
         self._cuts.add(prices, response)
         limit = lower_bound(self._offer, prices, response)

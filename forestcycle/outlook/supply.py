@@ -95,6 +95,13 @@ class Supply:
         """Whether a crew of a kind (second axis) has a skill (first axis)."""
         return has_skill(self.crew_kinds)
 
+    @property
+    def unserved(self) -> BoolArray:
+        """Whether no crew that has a skill can be hired, shape (years, skills)."""
+        minutes = self.most_crews * self.days * self.minutes_per_day
+        served = minutes[self.term_of_year] @ self.has_skill.T.astype(np.float64)
+        return np.asarray(served <= 0, dtype=np.bool_)
+
     def revenue(self, minute: FloatArray, cent: FloatArray) -> float:
         """Return the most that crews can earn at prices, the money itself included.
 

@@ -2,7 +2,8 @@
 
 import pandas as pd
 
-from forestcycle.publish.outlook_figures import OutlookFigures
+from forestcycle.publish.outlook_figures import CENTS, OutlookFigures
+from forestcycle.publish.shares import percentage
 
 GONE = "backlog_gone_year"
 PERCENT = ("young_on_recall_share_at_end", "on_recall_share_at_end")
@@ -45,8 +46,9 @@ def between(figures: OutlookFigures, budget: str, figure: str) -> str:
     if figure == GONE:
         return _years_between(low, high, figures.last_year)
     if figure == "cents":
-        return _range(figures.money(low), figures.money(high))
-    return _range(*(_written(end, percent=figure in PERCENT) for end in (low, high)))
+        least, most = f"{low / CENTS:,.0f}", f"{high / CENTS:,.0f}"
+        return f"{_range(least, most)} {figures.currency}"
+    return written_range(low, high, percent=figure in PERCENT)
 
 
 def in_brackets(words: str) -> str:
@@ -104,8 +106,10 @@ def ward_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
         cells = []
         for figure in WARD_COLUMNS.values():
             row = own[own["figure"] == figure].iloc[0]
-            expected, low, high = (_written(row[name]) for name in ("expected", "low", "high"))
-            cells += [expected, _range(low, high)]
+            cells += [
+                percentage(row["expected"]),
+                written_range(*row[["low", "high"]], percent=True),
+            ]
         rows.append((str(ward), *cells))
     return rows
 
@@ -156,6 +160,23 @@ def targets_in_draws(figures: OutlookFigures) -> str:
     return f" {least}, {_listed(others)}."
 
 
+def written_range(low: float, high: float, *, percent: bool) -> str:
+    """Write an interval, once where both ends read alike.
+
+    Parameters
+    ----------
+    low, high : float
+    percent : bool
+        They are shares, to be written in percent.
+
+    Returns
+    -------
+    str
+    """
+    write = percentage if percent else "{:,.0f}".format
+    return _range(write(low), write(high))
+
+
 def _years_between(low: float, high: float, last_year: int) -> str:
     if pd.isna(low):
         return f"after {last_year}"
@@ -164,10 +185,6 @@ def _years_between(low: float, high: float, last_year: int) -> str:
 
 def _year(year: float) -> str:
     return f"{year:.0f}"
-
-
-def _written(value: float, *, percent: bool = True) -> str:
-    return f"{100 * value:.0f}" if percent else f"{value:,.0f}"
 
 
 def _range(low: str, high: str) -> str:

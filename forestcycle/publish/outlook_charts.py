@@ -10,12 +10,17 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from forestcycle.publish.report_charts import DARK, LIGHT, MIDDLE, WARM, label
+from forestcycle.publish.shares import percentage
 
 COLOURS = (WARM, DARK, MIDDLE, "#009E73", "#CC79A7", "#000000", LIGHT)
 STROKES = ("-", "--", "-.", ":")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 MOST_WARDS = 16
 CENTS = 100
+PERCENT, ROOM_ABOVE_ALL = 100, 103
+DARK_BELOW = 0.55
+LEAST_TOP = 1.0
+"""An axis reaches at least so far: noise around nothing looks like nothing."""
 
 
 def draw_lines(
@@ -53,13 +58,7 @@ def draw_lines(
             linewidth=1.6,
             label=label(str(name)),
         )
-    axes.set_title(title)
-    axes.set_ylabel(unit)
-    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
-    axes.set_ylim(0, 103 if percent else None)
-    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
-    axes.legend(frameon=False, fontsize=7, ncols=3, loc="upper center", bbox_to_anchor=(0.5, -0.14))
+    _years_and_figures(axes, title, unit, percent=percent)
 
 
 def draw_interval(axes: Axes, *, table: pd.DataFrame, title: str, unit: str, scale: float) -> None:
@@ -78,13 +77,7 @@ def draw_interval(axes: Axes, *, table: pd.DataFrame, title: str, unit: str, sca
     axes.fill_between(table["year"], low, high, color=MIDDLE, alpha=0.45, label="9 draws in 10")
     axes.plot(table["year"], scale * table["middle"], color=DARK, linestyle="--", label="middle")
     axes.plot(table["year"], scale * table["expected"], color="black", label="expected")
-    axes.set_title(title)
-    axes.set_ylabel(unit)
-    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
-    axes.set_ylim(bottom=0)
-    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
-    axes.legend(frameon=False, fontsize=7, ncols=3, loc="upper center", bbox_to_anchor=(0.5, -0.14))
+    _years_and_figures(axes, title, unit, percent=scale == PERCENT)
 
 
 def draw_cycles(axes: Axes, *, table: pd.DataFrame, currency: str) -> None:
@@ -111,14 +104,26 @@ def draw_cycles(axes: Axes, *, table: pd.DataFrame, currency: str) -> None:
             markersize=3.5,
             label=words,
         )
-    axes.set_title("Length of the pruning cycle and what it costs a year")
+    title = "Length of the pruning cycle and what it costs a year"
+    _years_and_figures(axes, title, currency, percent=False)
     axes.set_xlabel("years from visit to visit")
-    axes.set_ylabel(currency)
-    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
-    axes.set_ylim(bottom=0)
-    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
+    axes.set_xticks(table["cycle_years"])
     axes.legend(frameon=False, fontsize=7)
+
+
+def _years_and_figures(axes: Axes, title: str, unit: str, *, percent: bool) -> None:
+    """Label the axes: whole years, figures from 0 at steps that are written as they are."""
+    axes.set_title(title)
+    axes.set_ylabel(unit)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.yaxis.set_major_locator(MaxNLocator("auto", steps=[1, 2, 5, 10]))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+    if percent:
+        axes.set_ylim(0, ROOM_ABOVE_ALL)
+    else:
+        axes.set_ylim(0, max(axes.get_ylim()[1], LEAST_TOP))
+    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
+    axes.legend(frameon=False, fontsize=7, ncols=3, loc="upper center", bbox_to_anchor=(0.5, -0.14))
 
 
 def draw_wards(axes: Axes, table: pd.DataFrame, title: str) -> None:
@@ -133,11 +138,11 @@ def draw_wards(axes: Axes, table: pd.DataFrame, title: str) -> None:
     """
     largest = table.groupby("ward")["trees"].max().sort_values(ascending=False).index[:MOST_WARDS]
     shown = table[table["ward"].isin(largest)]
-    grid = 100 * shown.pivot_table(index="ward", columns="year", values="on_recall_share")
-    axes.imshow(grid.to_numpy(), aspect="auto", cmap="cividis", vmin=0, vmax=100)
+    grid = shown.pivot_table(index="ward", columns="year", values="on_recall_share")
+    axes.imshow(grid.to_numpy(), aspect="auto", cmap="cividis", vmin=0, vmax=1)
     for (row, column), value in np.ndenumerate(grid.to_numpy()):
-        ink = "white" if value < 55 else "black"
-        axes.text(column, row, f"{value:.0f}", ha="center", va="center", color=ink, fontsize=6.5)
+        ink = "white" if value < DARK_BELOW else "black"
+        axes.text(column, row, percentage(value), ha="center", va="center", color=ink, fontsize=6.5)
     axes.set_yticks(np.arange(len(grid)), [label(str(ward)) for ward in grid.index])
     axes.set_xticks(np.arange(grid.shape[1]), [str(year) for year in grid.columns])
     axes.tick_params(length=0)

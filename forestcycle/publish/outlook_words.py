@@ -1,5 +1,7 @@
 """The sentences and tables of the page of the years ahead."""
 
+from typing import Any
+
 import pandas as pd
 
 from forestcycle.outlook.interval_study import cheapest_cycle
@@ -8,14 +10,32 @@ from forestcycle.publish.outlook_chance_words import (
     between,
     targets_in_draws,
 )
-from forestcycle.publish.outlook_figures import BEST, OutlookFigures
+from forestcycle.publish.outlook_figures import BEST, CENTS, OutlookFigures
+from forestcycle.publish.shares import percentage
 from forestcycle.publish.text import plain
 
 CYCLE_TOTALS = {
-    "total_cents": "Where waiting weighs what the present budget's last money buys",
-    "total_at_half_rate_cents": "Where it weighs half of that",
-    "total_at_twice_the_rate_cents": "Where it weighs twice that",
+    "total_cents": "If waiting is priced at what the present budget's last visits pay to avoid it",
+    "total_at_half_rate_cents": "Priced at half of that",
+    "total_at_twice_the_rate_cents": "Priced at twice that",
 }
+
+
+def present_budget(figures: OutlookFigures) -> str:
+    """Say what budgets in percent are shares of, nothing where there is none.
+
+    Parameters
+    ----------
+    figures : OutlookFigures
+
+    Returns
+    -------
+    str
+    """
+    cents = figures.facts.get("present_cents")
+    if not cents or not any("%" in budget for budget in figures.budgets):
+        return ""
+    return f"Budgets in % are shares of the present one, {figures.money(cents)} a year."
 
 
 def cycle_findings(figures: OutlookFigures) -> list[str]:
@@ -66,7 +86,7 @@ def headlines(figures: OutlookFigures) -> list[tuple[str, str]]:
 
     return [
         (
-            f"{100 * row['young_on_recall_share_at_end']:.0f} %",
+            f"{percentage(row['young_on_recall_share_at_end'])} %",
             "of young trees on recall in the last year" + likely("young_on_recall_share_at_end"),
         ),
         (
@@ -102,19 +122,13 @@ def findings(figures: OutlookFigures) -> list[str]:
         if budget == figures.reference:
             continue
         row = figures.row(budget)
-        money = row["cents"] - reference["cents"]
-        lost = row["past_correcting"] - reference["past_correcting"]
-        owed = row["dose_owed_at_end"] - reference["dose_owed_at_end"]
-        young = round(
-            100 * (row["young_on_recall_share_at_end"] - reference["young_on_recall_share_at_end"])
-        )
         gone = backlog_sentence(row["backlog_gone_year"], figures.last_year)
         sentences.append(
-            f"{budget} against {figures.reference}: {figures.money(abs(money))} "
-            f"{'more' if money > 0 else 'less'} over the years shown, "
-            f"{abs(lost):,.0f} {'more' if lost > 0 else 'fewer'} structural faults past "
-            f"correcting, {_owed(owed)}; the backlog {gone}; young trees on recall at the end: "
-            f"{f'{young:+d} percentage points' if young else 'no change'}."
+            f"{budget} against {figures.reference}: "
+            f"{_money(figures, row['cents'] - reference['cents'])} over the years shown, "
+            f"{_lost(row['past_correcting'] - reference['past_correcting'])}, "
+            f"{_owed(row['dose_owed_at_end'] - reference['dose_owed_at_end'])}; "
+            f"the backlog {gone}; young trees on recall at the end: {_young(row, reference)}."
         )
     return [*sentences, *backlog_in_draws(figures), *least_budget(figures)]
 
@@ -162,11 +176,33 @@ def backlog_sentence(gone: float, last_year: int) -> str:
     return f"is gone by the end of {int(gone)}"
 
 
+def _money(figures: OutlookFigures, more: float) -> str:
+    if not round(more / CENTS):
+        return "the same money"
+    return f"{figures.money(abs(more))} {'more' if more > 0 else 'less'}"
+
+
+def _lost(more: float) -> str:
+    faults = round(abs(more))
+    if not faults:
+        return "as many structural faults past correcting"
+    words = "structural fault" if faults == 1 else "structural faults"
+    return f"{faults:,} {'more' if more > 0 else 'fewer'} {words} past correcting"
+
+
 def _owed(more: float) -> str:
     crowns = round(abs(more))
     if not crowns:
         return "as much live wood still owed"
-    return f"{crowns:,} whole crowns of work {'more' if more > 0 else 'fewer'} still owed"
+    words = "whole crown" if crowns == 1 else "whole crowns"
+    return f"{crowns:,} {words} {'more' if more > 0 else 'less'} of work still owed"
+
+
+def _young(row: "pd.Series[Any]", reference: "pd.Series[Any]") -> str:
+    share = "young_on_recall_share_at_end"
+    points = round(100 * (row[share] - reference[share]))
+    words = "percentage point" if abs(points) == 1 else "percentage points"
+    return f"{points:+d} {words}" if points else "no change"
 
 
 def budget_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
@@ -193,8 +229,8 @@ def budget_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
                 figures.money(row["cents"]),
                 f"{most:.0f}",
                 f"{row['visits']:,.0f}",
-                f"{100 * row['young_on_recall_share_at_end']:.0f}",
-                f"{100 * row['on_recall_share_at_end']:.0f}",
+                percentage(row["young_on_recall_share_at_end"]),
+                percentage(row["on_recall_share_at_end"]),
                 f"{row['corrected']:,.0f}",
                 f"{row['past_correcting']:,.0f}",
                 f"{row['dose_owed_at_end']:,.0f}",
@@ -225,10 +261,10 @@ def habit_rows(figures: OutlookFigures) -> list[tuple[str, ...]]:
             figures.money(row["cents"]),
             f"{row['visits']:,.0f}",
             f"{row['worth_undone']:,.0f}",
-            f"{100 * (row['worth_undone'] / least - 1):+.0f} %" if least > 0 else "",
+            f"{100 * (row['worth_undone'] / least - 1):+,.0f} %" if least > 0 else "",
             f"{row['past_correcting']:,.0f}",
-            f"{100 * row['young_on_recall_share_at_end']:.0f}",
-            f"{100 * row['on_recall_share_at_end']:.0f}",
+            percentage(row["young_on_recall_share_at_end"]),
+            percentage(row["on_recall_share_at_end"]),
         )
         for _, row in own.iterrows()
     ]

@@ -6,13 +6,15 @@ from dataclasses import dataclass
 import pandas as pd
 from matplotlib.axes import Axes
 
-from forestcycle.publish.outlook_chance_words import between, in_brackets
+from forestcycle.publish.outlook_chance_words import between, in_brackets, written_range
 from forestcycle.publish.outlook_charts import draw_interval, draw_lines
 from forestcycle.publish.outlook_figures import BEST, OutlookFigures
 from forestcycle.publish.outlook_words import backlog_sentence, findings
 from forestcycle.publish.report_chart import Chart
+from forestcycle.publish.shares import percentage
 
 LOST_SO_FAR = "past_correcting_so_far"
+SHARES = ("on_recall_share",)
 HALF = (3.4, 2.6)
 
 
@@ -112,8 +114,9 @@ def _row(outlook: OutlookFigures, budget: str) -> tuple[str, ...]:
     shares = years[years["budget"] == budget].set_index("year")["on_recall_share"]
     first, last = outlook.first_year, outlook.last_year
 
-    def figure(value: float, name: str, year: int, scale: float = 1) -> str:
-        return f"{scale * value:,.0f}{_interval(outlook, budget, name, year, scale)}"
+    def figure(value: float, name: str, year: int) -> str:
+        written = percentage(value) if name in SHARES else f"{value:,.0f}"
+        return f"{written}{_interval(outlook, budget, name, year)}"
 
     def in_all(name: str) -> str:
         return in_brackets(between(outlook, budget, name))
@@ -122,15 +125,15 @@ def _row(outlook: OutlookFigures, budget: str) -> tuple[str, ...]:
     return (
         budget,
         outlook.money(row["cents"]) + in_all("cents"),
-        figure(shares[first], "on_recall_share", first, 100),
-        figure(shares[last], "on_recall_share", last, 100),
+        figure(shares[first], "on_recall_share", first),
+        figure(shares[last], "on_recall_share", last),
         figure(row["past_correcting"], LOST_SO_FAR, last),
         figure(row["dose_owed_at_end"], "dose_owed", last),
         ("not yet" if pd.isna(gone) else f"{int(gone)}") + in_all("backlog_gone_year"),
     )
 
 
-def _interval(outlook: OutlookFigures, budget: str, figure: str, year: int, scale: float) -> str:
+def _interval(outlook: OutlookFigures, budget: str, figure: str, year: int) -> str:
     if outlook.intervals is None:
         return ""
     table = outlook.intervals
@@ -138,8 +141,7 @@ def _interval(outlook: OutlookFigures, budget: str, figure: str, year: int, scal
     found = table[mask]
     if found.empty or found[["low", "high"]].isna().to_numpy().any():
         return ""
-    low, high = scale * found["low"].iloc[0], scale * found["high"].iloc[0]
-    return f" ({low:,.0f} to {high:,.0f})"
+    return in_brackets(written_range(*found[["low", "high"]].iloc[0], percent=figure in SHARES))
 
 
 def _charts(outlook: OutlookFigures) -> list[Chart]:

@@ -112,8 +112,9 @@ def _second_page(figure: Figure, report: Report) -> None:
 def _years_ahead_page(figure: Figure, ahead: YearsAhead) -> None:
     figure.text(LEFT, TOP - 0.012, f"The years ahead, {ahead.span}", fontsize=14, weight="bold")
     y = _paragraph(figure, ahead.intro, TOP - 0.04, 10) - 0.008
-    columns = (0.0, 0.26, 0.42, 0.58, 0.73, 0.87, 1.0)
-    y = _table(figure, [ahead.columns, *ahead.rows], y, columns, size=7.5, last_bold=False) - 0.004
+    columns = (0.0, 0.27, 0.42, 0.56, 0.69, 0.8, 1.0)
+    rows = [ahead.columns, *_intervals_below(ahead.rows)]
+    y = _table(figure, rows, y, columns, size=7.5, last_bold=False) - 0.004
     y = _paragraph(figure, ahead.note, y, 7.5) - 0.012
     if ahead.costs:
         figure.text(LEFT, y, "What waiting costs, and what more money buys", weight="bold")
@@ -129,6 +130,17 @@ def _years_ahead_page(figure: Figure, ahead: YearsAhead) -> None:
         bottom = y - (row + 1) * row_height + 0.045
         left = LEFT + 0.05 + column * 0.44
         chart.draw(figure.add_axes((left, bottom, 0.35, row_height - 0.075)))
+
+
+def _intervals_below(rows: list[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """Put what stands in brackets into a line of its own, for want of width."""
+    lines = []
+    for row in rows:
+        parts = [cell.partition(" (") for cell in row]
+        lines.append(tuple(figure for figure, _, _ in parts))
+        if any(interval for _, _, interval in parts):
+            lines.append(tuple(f"({interval}" if interval else "" for _, _, interval in parts))
+    return lines
 
 
 def _method_page(figure: Figure, report: Report) -> None:
