@@ -6,6 +6,8 @@ import sys
 import threading
 from contextlib import contextmanager
 
+from distributed import Client
+
 LOOPBACK = "127.0.0.1"
 QUIET = {"stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL}
 
@@ -25,6 +27,10 @@ class DaskCluster:
             "distributed.cli.dask_worker", self.address, "--nthreads", "1", "--no-nanny",
             "--host", LOOPBACK,
         )  # fmt: skip
+
+    def wait_for_workers(self, count):
+        with Client(self.address) as client:
+            client.wait_for_workers(count, timeout=60)
 
     def stop(self):
         for process in (*self.workers, self.scheduler):

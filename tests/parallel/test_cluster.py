@@ -150,6 +150,7 @@ def test_an_address_without_a_scheduler(monkeypatch):
 
 
 def test_workers_of_another_version_are_refused(dask, monkeypatch):
+    dask.wait_for_workers(2)
     monkeypatch.setattr(cluster_module, "VERSION", "9.9.9")
     with pytest.raises(WorkerError) as caught:
         Cluster(dask.address)
