@@ -260,7 +260,7 @@ class _Search:
                 return found.mixture
             self._thin(found)
             if not any(self._improve(found, prices) for prices in self._tries(found)):
-                return found.mixture
+                return self.master.relaxed().mixture  # of the courses that were not thinned out
 
     def _thin(self, found: Relaxed) -> None:
         """Drop courses that cost far more than what their block does now."""
@@ -326,7 +326,7 @@ def _with_whole_crews(
             search = _Search(horizon, offer.with_crews(next_crews), columns, cuts)
             polished = search.run(progress, rounds=POLISHING_ROUNDS)
             tried.append((polished, columns.mixed(polished.share, count)))
-        choice = cuts.least()
+        choice = cuts.least(loss=relaxed.loss)
         if choice is None:
             break
         bound = max(bound, choice.bound)

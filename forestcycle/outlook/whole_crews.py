@@ -70,34 +70,41 @@ class CrewCuts:
         earned = self._supply.earned_per_crew(prices.minute, prices.cent)
         self._cuts.append(_Cut(level, earned.ravel()))
 
-    def least(self) -> CrewChoice | None:
+    def least(self, *, loss: float) -> CrewChoice | None:
         """Return the whole crews of the least loss that no cut excludes, None if none was found.
+
+        Parameters
+        ----------
+        loss : float
+            A loss of about the size to be expected, by which figures are scaled.
 
         Returns
         -------
         CrewChoice or None
         """
-        program = self._program()
+        scale = loss or 1.0
+        program = self._program(scale)
         whole = np.ones(len(program.worth), dtype=np.bool_)
         whole[0] = False
         found = solve_whole_with_bound(program, whole, gap=0.0, seconds=SECONDS)
         if found is None:
             return None
-        x, least = found[0], -found[1] * self._scale
+        x, least = found[0], -found[1] * scale
         crews = np.rint(x[1:]).reshape(self._supply.most_crews.shape)
         return CrewChoice(crews, least - TOLERANCE * abs(least))
 
-    @property
-    def _scale(self) -> float:
-        """Size of the losses, so that the solver's tolerances mean shares of them."""
-        return max((abs(cut.level) for cut in self._cuts), default=1.0) or 1.0
+    def _program(self, scale: float) -> LinearProgram:
+        """Lay out the loss and then the crews, by term and kind.
 
-    def _program(self) -> LinearProgram:
-        """Lay out the loss and then the crews, by term and kind."""
+        Prices met with few crews given may be huge, and so are the cuts from them: every cut is
+        divided by its largest figure, else the solver's tolerances would swallow the loss.
+        """
         offer = self._supply
         terms, kinds = offer.most_crews.shape
-        earned = np.stack([cut.earned for cut in self._cuts]) / self._scale
-        level = np.array([cut.level for cut in self._cuts]) / self._scale
+        earned = np.stack([cut.earned for cut in self._cuts]) / scale
+        level = np.array([cut.level for cut in self._cuts]) / scale
+        size = np.maximum(np.maximum(np.abs(earned).max(axis=1), np.abs(level)), 1.0)
+        earned, level = earned / size[:, None], level / size
         together = np.isfinite(offer.most_together)
         in_term = np.repeat(np.eye(terms), kinds, axis=1)[together]
         limited = np.isfinite(offer.cents)
@@ -106,7 +113,7 @@ class CrewCuts:
         money = np.maximum(offer.cents[limited], 1.0)
         rows = np.vstack(
             [
-                np.hstack([np.ones((len(level), 1)), earned]),
+                np.hstack([1 / size[:, None], earned]),
                 np.hstack([np.zeros((len(in_term), 1)), in_term]),
                 np.hstack([np.zeros((len(wages), 1)), wages / money[:, None]]),
             ]

@@ -30,3 +30,12 @@ def test_parts_of_crews_would_promise_far_more():
     plan = solve_horizon(horizon, Budget("m", cents=(45_000,)), years=6, beyond=0, terms=terms)
     assert plan.relaxed_loss < 0.85 * plan.loss
     assert plan.gap < CLOSE
+
+
+@pytest.mark.parametrize(("seed", "cents"), [(0, 70_000), (7, 70_000), (2, 65_000)])
+def test_money_for_a_second_crew_or_just_short_of_it_leaves_no_gap(seed, cents):
+    """Prices met with no crew of a kind are huge: their cuts must not drown the others."""
+    horizon = small_horizon(60, seed=seed)
+    terms = CrewTerms(years=3, least_paid=1.0)
+    plan = solve_horizon(horizon, Budget("m", cents=(cents,)), years=6, beyond=0, terms=terms)
+    assert plan.gap < 0.002
