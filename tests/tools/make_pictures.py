@@ -10,13 +10,16 @@ from pathlib import Path
 from PIL import Image, ImageOps
 from playwright.sync_api import Browser, sync_playwright
 
-import forestcycle.cycle
+import forestcycle
+import sample_city
 from tests.publish.browser import CHROMIUM, QUIET
 
 PICTURES = Path(__file__).resolve().parents[2] / "docs" / "pictures"
 SIZE = {"width": 1200, "height": 760}
 PAGE_HEIGHT = 1100
 EDGE = "#bbbbbb"
+ROUNDS = 12
+"""The same plan on a slow or busy machine."""
 
 
 def photograph(browser: Browser, page_file: Path, picture: Path) -> None:
@@ -43,8 +46,9 @@ def main() -> None:
     """Plan the sample city and picture a day's map, the city's, a crew sheet and the report."""
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
-        forestcycle.cycle.run_demo(folder, time_limit=40)
         plan = Path(folder) / "plan"
+        city = forestcycle.open_city(sample_city.make(Path(folder) / "city"))
+        forestcycle.plan_city(city, plan, rounds=ROUNDS)
         day = sorted((plan / "maps" / "crews").glob("Ground crew*.html"))[0]
         sheet = sorted((plan / "sheets" / "Climbing crew").glob("2*.pdf"))[0]
         with sync_playwright() as playwright:
