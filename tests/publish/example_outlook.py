@@ -9,7 +9,9 @@ BUDGETS = {"80 %": 800_000, "100 %": 1_000_000}
 FIRST_YEAR, YEARS = 2027, 5
 
 
-def write_example_outlook(folder: Path, *, city: str, draws: int = 0) -> Path:
+def write_example_outlook(
+    folder: Path, *, city: str, draws: int = 0, currency: str = "EUR"
+) -> Path:
     """Write an outlook folder by hand, in the columns that ``forestcycle outlook`` writes."""
     folder.mkdir(parents=True)
     years = pd.DataFrame(
@@ -92,7 +94,7 @@ def write_example_outlook(folder: Path, *, city: str, draws: int = 0) -> Path:
         table.to_csv(folder / f"{name}.csv", index=False, encoding="utf-8-sig")
     facts = {
         "city": city,
-        "currency": "EUR",
+        "currency": currency,
         "first_year": FIRST_YEAR,
         "years": YEARS,
         "draws": draws,
