@@ -103,6 +103,7 @@ def outlook(
     from forestcycle.cycle.outlook_files import write_outlook
     from forestcycle.cycle.outlook_target import read_targets, with_targets
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
+    from forestcycle.errors import PlanError
     from forestcycle.parallel import KeptResults, open_executor
     from forestcycle.publish.outlook_words import least_budget
 
@@ -115,11 +116,14 @@ def outlook(
         if draws:
             spreads_of(city)  # a table that does not fit is told before the long work
         found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
+        out_of_reach: list[PlanError] = []
         try:
             if cycles:
                 found = with_cycles(found, progress=progress)
-            if wanted:
-                found = with_targets(found, wanted, progress=progress)
+            try:
+                found = with_targets(found, wanted, progress=progress) if wanted else found
+            except PlanError as error:  # intervals are worth having all the same
+                out_of_reach.append(error)
             if executor is not None:
                 kept = KeptResults(out / "kept")
                 found = with_draws(
@@ -127,6 +131,8 @@ def outlook(
                 )
         finally:  # what is there is written, whatever stopped the rest
             figures = write_outlook(found, out)
+        for error in out_of_reach:
+            raise error
     show_table(f"The next {years} years", HEADER, summary_rows(figures.summary, city))
     for sentence in least_budget(figures):
         click.echo(sentence)

@@ -1,6 +1,7 @@
 """Draws and pruning cycles from the command line: tables, page, one seed."""
 
 import json
+import re
 
 import pandas as pd
 import pytest
@@ -79,3 +80,14 @@ def test_the_same_seed_gives_the_same_intervals(outlook, city):
     assert (again / "intervals.csv").read_bytes() == (outlook / "intervals.csv").read_bytes()
     assert not (again / "cycles.csv").exists()
     assert "How long a pruning cycle" not in (again / "outlook.html").read_text(encoding="utf-8")
+
+
+def test_a_target_out_of_reach_is_told_and_the_intervals_are_there(city):
+    text = (city / "cycle.toml").read_text(encoding="utf-8")
+    poor = re.sub(r"year_cents = \d+", "year_cents = 100000", text)
+    (city / "poor.toml").write_text(poor, encoding="utf-8")
+    words = ("outlook", "poor.toml", *WORDS[2:], "--target", "on recall 100% by 1")
+    ended = run(*words, "--draws", 1, "--workers", 1, "--out", "far", cwd=city)
+    assert ended.code != 0
+    assert "clashes with 'at most" in ended.err
+    assert (city / "far" / "summary_intervals.csv").exists()
