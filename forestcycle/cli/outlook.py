@@ -131,8 +131,8 @@ def outlook(
                 )
         finally:  # what is there is written, whatever stopped the rest
             figures = write_outlook(found, out)
-        for error in out_of_reach:
-            raise error
+        for missed in out_of_reach:
+            raise missed
     show_table(f"The next {years} years", HEADER, summary_rows(figures.summary, city))
     for sentence in least_budget(figures):
         click.echo(sentence)
