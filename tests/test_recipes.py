@@ -101,7 +101,7 @@ def load_path(crew, day):
 def write_loads(edition):
     written = [edition.folder / ALL]
     write_text_atomically(written[0], f"{len(edition.plan.crew_days)} crew-days")
-    for day in used_crew_days(edition.changed):
+    for day in used_crew_days(edition.changed_days):
         written.append(edition.folder / load_path(day.crew, day.date))
         write_text_atomically(written[-1], f"{day.brush_kg} kg")
     return written

@@ -115,7 +115,7 @@ def write_day_maps(edition: Edition) -> list[Path]:
     -------
     list of Path
     """
-    plan = edition.changed
+    plan = edition.changed_weeks
     settings = settings_of(plan).publish
     weeks = crew_weeks(used_crew_days(plan))
     ways = _ways(plan)
@@ -206,4 +206,6 @@ def _ground(plan: PlanFolder, week: CrewWeek, settings: Publishing) -> dict[str,
     return {**backdrop(plan, around=(west, south, east, north)), "units": settings.units}
 
 
-OUTPUT = Output("day maps", FOLDER, write_day_maps, papers=(Paper(week_page, carried=True),))
+OUTPUT = Output(
+    "day maps", FOLDER, write_day_maps, papers=(Paper(week_page, carried=True, of_week=True),)
+)

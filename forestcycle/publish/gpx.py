@@ -59,7 +59,7 @@ def write_gpx(edition: Edition) -> list[Path]:
     -------
     list of Path
     """
-    plan = edition.changed
+    plan = edition.changed_days
     city = plain(settings_of(plan).city.name)
     written = []
     for day in used_crew_days(plan):

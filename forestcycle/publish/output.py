@@ -17,6 +17,22 @@ from forestcycle.publish.plan_folder import PlanFolder
 
 
 @dataclass(frozen=True)
+class Carried:
+    """Crew-days whose papers are taken over from an older publication.
+
+    Attributes
+    ----------
+    days : set of str
+        ``crew_day_id`` of those whose own papers are.
+    weeks : set of str
+        Of those in a crew's week whose papers are.
+    """
+
+    days: Set[str] = frozenset()
+    weeks: Set[str] = frozenset()
+
+
+@dataclass(frozen=True)
 class Edition:
     """One publication of a plan: what every output is written from, and where to.
 
@@ -29,8 +45,8 @@ class Edition:
         The years ahead, where they are told.
     outlook_folder : Path or None
         Where they were read from.
-    carried : set of str
-        ``crew_day_id`` of those whose papers are carried over from an older publication.
+    carried : Carried
+        Crew-days whose papers are carried over from an older publication.
     workers : int
         Processes that an output may use.
     progress : callable
@@ -40,14 +56,19 @@ class Edition:
     folder: Path
     outlook: OutlookFigures | None = None
     outlook_folder: Path | None = None
-    carried: Set[str] = frozenset()
+    carried: Carried = Carried()
     workers: int = 1
     progress: Progress = silent
 
     @cached_property
-    def changed(self) -> PlanFolder:
-        """The plan without the crew-days that are carried over: what papers are drawn from."""
-        return self.plan.without(self.carried) if self.carried else self.plan
+    def changed_days(self) -> PlanFolder:
+        """The plan without the crew-days whose own papers are carried over."""
+        return self.plan.without(self.carried.days) if self.carried.days else self.plan
+
+    @cached_property
+    def changed_weeks(self) -> PlanFolder:
+        """The plan without the crew-days of the crews' weeks that are carried over."""
+        return self.plan.without(self.carried.weeks) if self.carried.weeks else self.plan
 
 
 @dataclass(frozen=True)
@@ -80,8 +101,10 @@ class Paper:
         From the crew's name, as the plan has it, and a day: the file, relative to the plan's
         folder, with forward slashes.
     carried : bool
-        Whether a revision takes it over from the older plan where the crew's week stays the
-        same. Its writer then leaves those days out: see :attr:`Edition.changed`.
+        Whether a revision takes it over from the older plan where the crew's day or week stays
+        the same. Its writer then leaves those out: see :attr:`Edition.changed_days`.
+    of_week : bool
+        Whether it is one for the whole week; else it is one for the day.
     label : str
         How the index links it beside the day; empty where it does not.
     rank : int
@@ -90,6 +113,7 @@ class Paper:
 
     path: Callable[[str, date], str]
     carried: bool
+    of_week: bool = False
     label: str = ""
     rank: int = 0
 

@@ -12,10 +12,10 @@ from forestcycle.inventory.swap import flush_file_system, replace_folder
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.index import INDEX_PAGE, write_index
 from forestcycle.publish.outlook_folder import KEPT, kept_outlook, outlook_of_plan
-from forestcycle.publish.output import Edition, Output
+from forestcycle.publish.output import Carried, Edition, Output
 from forestcycle.publish.outputs import OUTPUTS
 from forestcycle.publish.plan_folder import PLAN_FILE, PlanFolder, read_plan_folder
-from forestcycle.publish.unchanged import Unchanged, carry_over, whole_weeks
+from forestcycle.publish.unchanged import Unchanged, carry_over, what_to_carry
 
 PUBLISHING = ".publishing-"
 """How the folder begins in which outputs are made before they move into place."""
@@ -86,14 +86,14 @@ def publish(
 
 def _carried_over(
     plan: PlanFolder, unchanged: Unchanged | None, outputs: Sequence[Output], fresh: Path
-) -> set[str]:
+) -> Carried:
     """Carry papers over from an older publication, and say of which crew-days."""
     if unchanged is None:
-        return set()
+        return Carried()
     papers = [paper for output in outputs for paper in output.papers if paper.carried]
-    same = whole_weeks(plan, unchanged, papers)
-    carry_over(plan, unchanged.folder, same, papers, fresh)
-    return same
+    carried = what_to_carry(plan, unchanged, papers)
+    carry_over(plan, unchanged.folder, carried, papers, fresh)
+    return carried
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 import io
 from collections import defaultdict
+from collections.abc import Set
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -107,16 +108,18 @@ def write_sheets(edition: Edition) -> list[Path]:
     list of Path
     """
     weeks: dict[tuple[str, str], list[CrewDay]] = defaultdict(list)
-    days = used_crew_days(edition.changed)
+    carried = edition.carried.days
+    days = used_crew_days(edition.changed_weeks)
     for day in days:
         weeks[day.crew, f"{day.date:%G-W%V}"].append(day)
+    count = sum(day.crew_day_id not in carried for day in days) + len(weeks)
     tasks = [Task(f"sheets of {crew}, {week}", part) for (crew, week), part in weeks.items()]
     written: list[Path] = []
     with _executor(len(days), edition.workers) as executor:
-        shared = executor.share(_Shelf(sheet_style(edition.plan), edition.folder))
+        shared = executor.share(_Shelf(sheet_style(edition.plan), edition.folder, carried))
         for done in executor.run(_write_week, tasks, shared):
             written += done.value
-            edition.progress(Step("crew sheets", len(written), len(days) + len(weeks)))
+            edition.progress(Step("crew sheets", len(written), count))
     return sorted(written)
 
 
@@ -126,6 +129,7 @@ class _Shelf:
 
     style: SheetStyle
     folder: Path
+    carried: Set[str]
 
 
 def _executor(days: int, workers: int) -> Executor:
@@ -135,13 +139,14 @@ def _executor(days: int, workers: int) -> Executor:
 
 
 def _write_week(shelf: _Shelf, days: list[CrewDay]) -> list[Path]:
-    """Write the sheets of one crew's week, and their book."""
+    """Write the sheets of one crew's week that are not carried over, and their book."""
     style, week = shelf.style, f"{days[0].date:%G-W%V}"
     sheets = {
         shelf.folder / sheet_path(day.crew, day.date): sheet_pdf(
             [day], style, f"{day.crew_shown}, {day.date_shown}"
         )
         for day in days
+        if day.crew_day_id not in shelf.carried
     }
     book = shelf.folder / book_path(days[0].crew, days[0].date)
     sheets[book] = week_pdf(days, style, week)
@@ -238,6 +243,6 @@ OUTPUT = Output(
     write_sheets,
     papers=(
         Paper(sheet_path, carried=True, label="sheet", rank=10),
-        Paper(book_path, carried=True),
+        Paper(book_path, carried=True, of_week=True),
     ),
 )

@@ -6,7 +6,7 @@ import pytest
 
 from forestcycle.publish import publish
 from forestcycle.publish.index import INDEX_PAGE
-from forestcycle.publish.output import Edition, Output
+from forestcycle.publish.output import Carried, Edition, Output
 from forestcycle.publish.outputs import OUTPUTS
 from forestcycle.publish.plan_folder import SUMMARY_FILE, PlanFolder
 from forestcycle.publish.unchanged import Unchanged
@@ -65,9 +65,32 @@ def test_an_output_writes_what_it_links_and_what_its_papers_are_called(output, w
 
 @pytest.mark.parametrize("output", OUTPUTS, ids=lambda output: output.name)
 def test_what_is_carried_over_is_not_written_again(output, written, plan, tmp_path):
-    edition = Edition(plan, tmp_path, carried=crew_days(plan))
+    every = crew_days(plan)
+    edition = Edition(plan, tmp_path, carried=Carried(every, every))
     again = {path.relative_to(tmp_path).as_posix() for path in output.write(edition)}
     assert again == written[output.name] - papers_of(output, plan, carried=True)
+
+
+def test_a_changed_day_gets_new_papers_and_its_week_too_but_not_the_other_days(plan, tmp_path):
+    older, newer = (write_example_plan(tmp_path / name) for name in ("older", "newer"))
+    publish(older)
+    days = plan.crew_days[plan.crew_days["use"] == "planned"]
+    week = days["crew"].astype(str) + days["date"].dt.strftime("%G-W%V")
+    chosen = days[week == week.value_counts().index[0]]
+    assert len(chosen) > 1
+    changed, others = chosen.iloc[0], chosen.iloc[1:]
+    carried = [paper for output in OUTPUTS for paper in output.papers if paper.carried]
+    for path in set().union(*(papers_of(output, plan, carried=True) for output in OUTPUTS)):
+        (older / path).write_text("the older plan's")
+    publish(newer, unchanged=Unchanged(older, crew_days(plan) - {str(changed["crew_day_id"])}))
+
+    def old(paper, day) -> bool:
+        path = newer / paper.path(str(day["crew"]), day["date"].date())
+        return path.read_bytes() == b"the older plan's"
+
+    for paper in carried:
+        assert not old(paper, changed)
+        assert all(old(paper, day) != paper.of_week for _, day in others.iterrows())
 
 
 def test_links_and_papers_stand_in_one_order():
