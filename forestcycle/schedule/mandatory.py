@@ -91,6 +91,9 @@ def _place(problem: Problem, draft: Draft, tree: int) -> None:
 
 def _with(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | None:
     """Route with the tree in its best place, less the stops of least worth; None if none fits."""
+    bare = inserted(problem, day, route[problem.mandatory[route]], tree)
+    if bare is None:
+        return None
     keep = route
     while True:
         longer = inserted(problem, day, keep, tree)
@@ -98,7 +101,7 @@ def _with(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray | 
             return longer
         others = keep[~problem.mandatory[keep]]
         if not len(others):
-            return None
+            return bare
         keep = keep[keep != others[np.argmin(problem.worth[others])]]
 
 
