@@ -69,7 +69,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
     metavar="FILE",
     help="Table of visits that keep their day, crew or order: tree_id day crew order.",
 )
-@time_limit_option(8.0)
+@time_limit_option(6.0)
 @rounds_option
 @seed_option
 @quiet_option

@@ -68,7 +68,7 @@ def revise_city(
     facts: Facts,
     *,
     locks: Path | None = None,
-    time_limit: float = 8.0,
+    time_limit: float = 6.0,
     rounds: int | None = None,
     seed: int = 1,
     workers: int = 1,

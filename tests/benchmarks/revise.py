@@ -60,7 +60,7 @@ def main() -> None:
     parser.add_argument("--trees", type=int, default=100_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--plan-seconds", type=int, default=60)
-    parser.add_argument("--time-limit", type=int, default=8)
+    parser.add_argument("--time-limit", type=int, default=6)
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--json", type=Path)
     given = parser.parse_args()
