@@ -27,7 +27,7 @@ from forestcycle.schedule.revise_start import (
     still_possible,
     valued,
 )
-from forestcycle.schedule.revise_worth import Judge, MovePrices, as_stops
+from forestcycle.schedule.revise_worth import Judge, MovePrices
 
 
 @dataclass(frozen=True)
@@ -119,9 +119,7 @@ def revise(
 
 def _to_repack(scene: Scene, kept: list[IntArray], placed: list[IntArray]) -> IntArray:
     """Crew-days that are filled further, and those near trees for which no gap was found."""
-    visited = np.zeros(scene.problem.trees, dtype=np.bool_)
-    visited[as_stops(placed)[1]] = True
-    out = scene.asking[~visited[scene.asking]]
+    out = asking(scene.problem, scene.standing, placed)
     days = affected_days(scene.problem, scene.standing, scene.home, placed, out)
     filled = [day for day, route in enumerate(placed) if len(route) > len(kept[day])]
     return np.union1d(days, np.array(filled, dtype=np.int64))

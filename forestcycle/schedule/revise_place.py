@@ -9,10 +9,9 @@ from forestcycle.schedule.limits import cost_of, trim
 from forestcycle.schedule.mandatory import inserted
 from forestcycle.schedule.problem import IntArray, Problem
 from forestcycle.schedule.revise_order import behind_locks
-from forestcycle.schedule.revise_search import Limits, Scene
+from forestcycle.schedule.revise_search import Limits, Scene, has_time
 from forestcycle.schedule.revise_start import hosts_of
 from forestcycle.schedule.revise_worth import as_stops
-from forestcycle.schedule.timetable import route_minutes
 from forestcycle.travel.remembered import RememberedDrives
 
 SHARE_OF_THE_TIME = 0.5
@@ -91,10 +90,7 @@ class _Filled:
     def route_with(self, day: int, tree: int) -> IntArray | None:
         """Route of a crew-day with the tree where it takes the least time, None without time."""
         route, problem = self.routes[day], self._problem
-        minutes = route_minutes(problem, day, route) + problem.service_minutes[tree]
-        if minutes > problem.capacity_minutes[day]:
-            return None
-        return inserted(problem, day, route, tree)
+        return inserted(problem, day, route, tree) if has_time(problem, day, route, tree) else None
 
     def lay(self, day: int, route: IntArray, tree: int) -> None:
         """Take a longer route."""

@@ -334,7 +334,7 @@ def _tidied(scene: Scene, routes: Sequence[IntArray], start: Sequence[IntArray])
     away = np.flatnonzero(scene.standing.promised & (homes >= 0) & (at != homes) & (at >= 0))
     for visit in away.tolist():
         home, now = int(homes[visit]), int(at[visit])
-        if not _has_time(scene.problem, home, tidy[home], visit):
+        if not has_time(scene.problem, home, tidy[home], visit):
             continue
         returned = np.append(tidy[home], visit)
         longer = in_old_order(scene.problem, scene.standing, homes, home, returned)
@@ -344,8 +344,23 @@ def _tidied(scene: Scene, routes: Sequence[IntArray], start: Sequence[IntArray])
     return tidy
 
 
-def _has_time(problem: Problem, day: int, route: IntArray, visit: int) -> bool:
-    """Whether a crew-day that is used anyway may take a visit, were it on the way."""
+def has_time(problem: Problem, day: int, route: IntArray, visit: int) -> bool:
+    """Whether a crew-day that is used anyway may take a visit, were it on the way.
+
+    Parameters
+    ----------
+    problem : Problem
+    day : int
+        Crew-day.
+    route : (s,) int64
+        Its trees in order.
+    visit : int
+        Tree, position in the problem's arrays.
+
+    Returns
+    -------
+    bool
+    """
     if not len(route) or not may_visit(problem, np.array([day]), np.array([visit]))[0, 0]:
         return False
     minutes = route_minutes(problem, day, route)
