@@ -1,7 +1,9 @@
 """Pack a large invented city: ``python -m tests.benchmarks.city --trees 100000 --crew-days 1000``.
 
 Prints worth, bound, gap, seconds and peak memory; ``--json FILE`` writes them too. ``--hard``
-takes the city with streets, windows, skills and budgets. Every plan is checked again.
+takes the city with streets, windows, skills and budgets. Every plan is checked again. The
+search's machine code, made once on a machine, is ready before the clock starts, and its
+seconds are told apart.
 """
 
 import argparse
@@ -12,6 +14,8 @@ from pathlib import Path
 
 from forestcycle.progress import ProgressLine
 from forestcycle.schedule import solve
+from forestcycle.schedule.cluster import warm_up
+from forestcycle.schedule.routes import applies, warm_up_routes
 from tests.benchmarks.invented_problem import check_plan, even_city, hard_city
 
 
@@ -20,6 +24,11 @@ def measure(trees: int, crew_days: int, seconds: float, seed: int, *, hard: bool
     problem = make(trees, crew_days, seed)
     made_mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     progress = ProgressLine()
+    started = time.perf_counter()
+    warm_up()
+    if applies(problem):
+        warm_up_routes()
+    prepared = time.perf_counter() - started
     started = time.perf_counter()
     plan = solve(problem, seconds=seconds, seed=seed, progress=progress)
     took = time.perf_counter() - started
@@ -38,6 +47,7 @@ def measure(trees: int, crew_days: int, seconds: float, seed: int, *, hard: bool
         "rounds": plan.rounds,
         "time_limit": seconds,
         "seconds": took,
+        "preparing": prepared,
         "peak_mib": peak_mib,
         "problem_mib": made_mib,
     }
