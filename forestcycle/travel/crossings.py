@@ -6,6 +6,7 @@ of the graph, ways from a few crossings up to a limit that is widened until all 
 What is found is exact in each case.
 """
 
+from collections.abc import Iterator
 from functools import cached_property
 
 import numpy as np
@@ -23,6 +24,25 @@ LIKELY_DETOUR = 4.0
 """Ways up to so many times the air distance are looked for first."""
 WIDER, MOST_WIDENED = 4.0, 4
 ROUNDING = 1 + 1e-9
+
+
+def widening(limit: float) -> Iterator[float]:
+    """Limits of a search, to be tried until what is looked for is reached.
+
+    Parameters
+    ----------
+    limit : float
+        The first; must be above 0 to grow.
+
+    Yields
+    ------
+    float
+        Each several times the one before, and at last infinity.
+    """
+    for _ in range(MOST_WIDENED):
+        yield limit
+        limit *= WIDER
+    yield np.inf
 
 
 class CrossingMinutes:
@@ -103,13 +123,11 @@ class CrossingMinutes:
         """Search from a few crossings, no further than is needed to reach all targets."""
         x, y = self._streets.node_x, self._streets.node_y
         away = np.hypot(x[sources][:, None] - x[targets], y[sources][:, None] - y[targets])
-        limit = self._likely_minutes(float(away.max()))
-        for _ in range(MOST_WIDENED):
+        for limit in widening(self._likely_minutes(float(away.max()))):
             minutes = np.asarray(dijkstra(matrix, indices=sources, limit=limit)[:, targets])
             if np.isfinite(minutes).all():
-                return minutes
-            limit *= WIDER
-        return np.asarray(dijkstra(matrix, indices=sources)[:, targets])
+                break
+        return minutes
 
     def region(self, crossings: Integers) -> tuple[Integers, float]:
         """Crossings that a shortest way between any two of the given ones can pass.
@@ -133,16 +151,13 @@ class CrossingMinutes:
         x, y = self._streets.node_x[crossings], self._streets.node_y[crossings]
         away = np.hypot(x - x.mean(), y - y.mean())
         middle = crossings[np.argmin(away)]
-        limit = 2 * self._likely_minutes(float(away.max()))
-        for _ in range(MOST_WIDENED):
+        for limit in widening(2 * self._likely_minutes(float(away.max()))):
             out, home = self._out_and_home(middle, limit)
-            reach = _twice_the_furthest(out, home, crossings)
-            if limit >= reach:
+            reach = 2 * float((out + home)[crossings].max()) * ROUNDING
+            if np.isfinite(reach):
                 break
-            limit = reach if np.isfinite(reach) else WIDER * limit
-        else:
-            out, home = self._out_and_home(middle, np.inf)
-            reach = _twice_the_furthest(out, home, crossings)
+        if reach > limit:
+            out, home = self._out_and_home(middle, reach)
         longest = float(out[crossings].max() + home[crossings].max()) * ROUNDING
         return np.flatnonzero(out + home <= reach).astype(np.int64), longest
 
@@ -160,7 +175,3 @@ class CrossingMinutes:
     def _usual_pace(self) -> float:
         """Minutes per metre of the street in the middle."""
         return float(np.median(self._streets.pace)) if len(self._streets.pace) else 0.0
-
-
-def _twice_the_furthest(out: Floats, home: Floats, crossings: Integers) -> float:
-    return 2 * float((out + home)[crossings].max()) * ROUNDING

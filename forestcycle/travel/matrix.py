@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forestcycle.errors import Fault
-from forestcycle.travel.crossings import CrossingMinutes
+from forestcycle.travel.crossings import CrossingMinutes, widening
 from forestcycle.travel.route import Stretch, Tree, draw, edges_driven, search_tree, walk_back
 from forestcycle.travel.snap import Snapped
 from forestcycle.travel.streets import StreetGraph
@@ -245,8 +245,7 @@ class StreetTravel:
         if origin >= self.place_count:
             return self._depot_tree(origin, homewards=False)
         air = np.hypot(self.x[origin] - self.x[destination], self.y[origin] - self.y[destination])
-        first_try = 1.0 + 2 * air * float(self.streets.pace.mean())
-        for limit in (first_try, 4 * first_try, np.inf):
+        for limit in widening(1.0 + 2 * air * float(self.streets.pace.mean())):
             tree = search_tree(self.streets.matrix, leaving.crossing[0], limit=limit)
             between = tree.minutes[:, arriving.crossing[0]]
             if (leaving.minutes[0][:, None] + between + arriving.minutes[0]).min() <= limit:
