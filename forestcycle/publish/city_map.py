@@ -12,6 +12,7 @@ from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.practice.percent import dose_percent, limit_percent
 from forestcycle.publish.backdrop import backdrop, world_units
 from forestcycle.publish.crew_rows import CM_PER_INCH
 from forestcycle.publish.day_map import WEEK_FOLDER, week_page
@@ -29,6 +30,7 @@ from forestcycle.publish.packing import (
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain
+from forestcycle.settings.city import City
 
 FOLDER = "maps"
 CITY_PAGE = f"{FOLDER}/city.html"
@@ -50,10 +52,8 @@ RECALL_COLOURS = ["#56b4e9", "#e69f00", "#d55e00"]
 NOT_PLANNED_COLOUR = "#9a9a94"
 PRIORITY_BANDS = 5
 TEXTS = str.split("tree_id species common_name street address ward worst_defect work note cautions")
-SHARES = ("dose", "dose_limit", "dose_needed")
 DATES = ("due", "deadline", "planned_on")
 PRIORITY_PARTS = str.split("priority_waiting priority_overdue priority_target priority_request")
-SHARE_STEP = 0.001
 FINEST_PRIORITY = 8_000
 """Steps from nothing to the highest priority: three digits for all but the lowest."""
 
@@ -75,7 +75,13 @@ def write_city_map(edition: Edition) -> list[Path]:
     title = f"{plain(settings.city.name)}: trees and plan"
     page = Page(title, styles=STYLES, scripts=SCRIPTS, tile_address=settings.publish.tile_address)
     page.add_html(
-        render("city.html", title=title, city=plain(settings.city.name), trees=len(trees))
+        render(
+            "city.html",
+            title=title,
+            city=plain(settings.city.name),
+            trees=len(trees),
+            years=_years(settings.city),
+        )
     )
     shown = OfflineMap("city", tile_address=settings.publish.tile_address)
     page.add_child(shown)
@@ -86,6 +92,11 @@ def write_city_map(edition: Edition) -> list[Path]:
     path = edition.folder / CITY_PAGE
     write_text_atomically(path, page.render())
     return [path]
+
+
+def _years(city: City) -> str:
+    first, last = city.year_start.year, city.year_end.year
+    return f"{first}" if first == last else f"{first} to {last}"
 
 
 def _neighbours_together(trees: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -114,7 +125,7 @@ def _columns(trees: gpd.GeoDataFrame, units: str) -> list[Column]:
         category_column("skill", trees["skill"], []),
         number_column("band", priority_bands(trees["priority"].to_numpy())[0], step=1.0),
         *(number_column(name, trees[name].to_numpy(), step=finest) for name in PRIORITY_PARTS),
-        *(number_column(name, trees[name].to_numpy(), step=SHARE_STEP) for name in SHARES),
+        *(number_column(name, share, step=1.0) for name, share in _percentages(trees).items()),
         *(date_column(name, trees[name]) for name in DATES),
         # Spans around the due date repeat, and so pack better than dates.
         days_column("early", (trees["due"] - trees["not_before"]).to_numpy()),
@@ -124,6 +135,17 @@ def _columns(trees: gpd.GeoDataFrame, units: str) -> list[Column]:
         text_column("crew", _crew(trees)),
         text_column("page", _crew_page(trees)),
     ]
+
+
+def _percentages(trees: pd.DataFrame) -> dict[str, NDArray[np.float64]]:
+    """Doses as the crew lists print them."""
+    dose, limit = (trees[name].to_numpy(dtype=float) for name in ("dose", "dose_limit"))
+    needed = trees["dose_needed"].to_numpy(dtype=float)
+    return {
+        "dose": dose_percent(dose, limit),
+        "dose_limit": limit_percent(limit),
+        "dose_needed": dose_percent(needed, np.ones_like(needed)),
+    }
 
 
 def priority_bands(
@@ -250,6 +272,7 @@ def _month_colouring(trees: gpd.GeoDataFrame) -> dict[str, Any]:
     planned = [
         {
             "label": f"{month.strftime('%B %Y')}",
+            "short": month.strftime("%b"),
             "month": f"{month}",
             "mark": str(month.month),
             "colour": colour,

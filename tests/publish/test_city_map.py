@@ -3,12 +3,13 @@
 import re
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from forestcycle.publish.city_map import CITY_PAGE, priority_bands
+from forestcycle.publish.city_map import CITY_PAGE, RECALL_STATES, priority_bands
 from tests.publish.browser import DESKTOP, PHONE, TABLET
 from tests.publish.example_plan import CLOSING, HOSTILE, SCRIPT
 
@@ -87,6 +88,30 @@ def test_any_tree_is_found_by_its_id_and_says_why(plan, city, tree_id):
         assert "Planned for" in text
     page.keyboard.press("Escape")
     assert not card.is_visible()
+
+
+def test_doses_read_as_on_the_crew_lists(plan, site, city):
+    prior = plan.trees.set_index("tree_id")["defects_are_prior"]
+    rows = pd.read_csv(site / "crew_lists" / "all.csv", encoding="utf-8-sig", dtype=str)
+    page = city().page
+    some = rows[rows["tree_id"].str.startswith("T-")].drop_duplicates("dose_percent").head(4)
+    for row in some.itertuples():
+        page.evaluate(f"location.hash = 'tree={row.tree_id}'")
+        page.locator("#card", has_text=row.tree_id).wait_for()
+        verb = "expect" if prior[row.tree_id] else "take"
+        limit = f"never over {row.dose_limit_percent} %"
+        dose = f"{verb} {row.dose_percent} % of the live crown, {limit}"
+        text = page.locator("#card").inner_text()
+        assert (dose if row.dose_percent != "0" else "no live wood") in text
+
+
+@pytest.mark.parametrize(("size", "visible"), [(PHONE, True), (DESKTOP, False)])
+def test_a_phone_shows_the_legend_on_the_map(city, size, visible):
+    page = city(size=size).page
+    key = page.locator("#key")
+    assert key.is_visible() == visible
+    assert key.locator("li").all_text_contents() == RECALL_STATES
+    assert "plan of 2027" in page.locator("h1").inner_text()
 
 
 def test_a_street_is_found_by_a_part_of_its_name(plan, city):

@@ -5,6 +5,7 @@ const MOST_FOUND = 12;
 /* As in text.py: the texts on the page have none of these. */
 const DIRECTION_MARKS = /[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]/g;
 const numberText = (value) => value.toLocaleString("en");
+const many = (number, word) => numberText(number) + " " + word + (number === 1 ? "" : "s");
 
 function element(tag, properties, ...children) {
   const made = Object.assign(document.createElement(tag), properties);
@@ -87,7 +88,7 @@ class City {
   togglePanel(open) {
     const isOpen = byId("panel").classList.toggle("open", open);
     byId("toggle").setAttribute("aria-expanded", String(isOpen));
-    byId("toggle").textContent = isOpen ? "Show the map" : "Search and filter";
+    byId("toggle").textContent = isOpen ? "Show the map" : "Legend, search, filter";
   }
 
   /* Colouring */
@@ -131,18 +132,25 @@ class City {
   }
 
   tellLegend() {
-    const entries = this.colouring.classes.map((style, k) => {
-      const canvas = element("canvas", { width: 48, height: 48 });
-      canvas.style.width = canvas.style.height = "24px";
-      const context = canvas.getContext("2d");
-      context.scale(2, 2);
-      drawSign(context, style, 12, 12, 5.5 + style.size, false);
-      canvas.setAttribute("aria-hidden", "true");
+    const { classes } = this.colouring;
+    const entries = classes.map((style, k) => {
       const label = element("span", { textContent: style.label });
       const number = element("span", { className: "number", textContent: numberText(this.layer.counts[k]) });
-      return element("li", {}, canvas, label, number);
+      return element("li", {}, this.sign(style), label, number);
     });
     byId("legend").replaceChildren(...entries);
+    const short = classes.map((style) => element("li", {}, this.sign(style), style.short || style.label));
+    byId("key").replaceChildren(...short);
+  }
+
+  sign(style) {
+    const canvas = element("canvas", { width: 48, height: 48 });
+    canvas.style.width = canvas.style.height = "24px";
+    const context = canvas.getContext("2d");
+    context.scale(2, 2);
+    drawSign(context, style, 12, 12, 5.5 + style.size, false);
+    canvas.setAttribute("aria-hidden", "true");
+    return canvas;
   }
 
   /* Filters */
@@ -250,7 +258,7 @@ class City {
       .map(([name, code]) => {
         const rows = [];
         for (let i = 0; i < codes.length; i++) if (codes[i] === code) rows.push(i);
-        return { label: name, detail: numberText(rows.length) + " trees", go: () => this.showTrees(rows) };
+        return { label: name, detail: many(rows.length, "tree"), go: () => this.showTrees(rows) };
       });
   }
 
@@ -333,6 +341,7 @@ class City {
       ["Place", [this.place(row), this.text("ward", row)].filter(Boolean).join(", ")],
       ["Species", species],
       ["Trunk", this.trunk(row)],
+      ["Age class", this.text("age_class", row)],
       ["Condition", this.text("condition", row)],
     ];
     const blocks = [title, this.list(facts), this.heading("What the plan says"), this.decision(row)];
@@ -364,7 +373,7 @@ class City {
   trunk(row) {
     const width = this.value("dbh", row), unit = this.about.units === "us" ? " in" : " cm";
     const measured = Number.isNaN(width) ? "not measured" : width.toFixed(1) + unit + " at breast height";
-    return measured + ", " + this.text("age_class", row);
+    return measured;
   }
 
   decision(row) {
@@ -403,15 +412,17 @@ class City {
   }
 
   pruning(row) {
-    const percent = (name) => (100 * this.value(name, row)).toFixed(1).replace(".0", "") + " %";
+    const percent = (name) => this.value(name, row) + " %";
     const visits = this.value("visits_needed", row);
     const defect = this.text("worst_defect", row);
-    const seen = this.value("prior", row) ? " (assumed: none is on record)" : " (on record)";
+    const prior = this.value("prior", row);
+    const seen = prior ? " (assumed: none is on record)" : " (on record)";
+    const dose = (prior ? "expect " : "take ") + percent("dose") + " of the live crown, never over " + percent("dose_limit");
     return [
       ["Worst defect", defect ? defect + seen : "none known"],
       ["Work", this.text("work", row)],
-      ["This visit", percent("dose") + " of the live crown, never over " + percent("dose_limit")],
-      ["In all", percent("dose_needed") + " in " + visits + (visits === 1 ? " visit" : " visits")],
+      ["This visit", this.value("dose", row) ? dose : "no live wood"],
+      ["In all", (this.value("dose_needed", row) ? "about " + percent("dose_needed") + " in " : "") + many(visits, "visit")],
       ["Time", this.value("minutes", row) + " min for a crew"],
       ["Note", this.text("note", row)],
     ];
