@@ -7,17 +7,15 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.inventory.schema import Inventory
-from forestcycle.outlook.states import (
+from forestcycle.outlook.faults import (
     GRAVE_1,
     GRAVE_FROM,
     NO_RECORD,
     PAST,
     SLIGHT_1,
     UPKEEP,
-    BoolArray,
-    FloatArray,
-    IntArray,
 )
+from forestcycle.outlook.states import BoolArray, FloatArray, IntArray
 from forestcycle.practice.age_class import DAYS_PER_YEAR
 from forestcycle.practice.assessment import AGE_CLASSES, Assessment
 from forestcycle.practice.catalogue import Catalogue, load_catalogue

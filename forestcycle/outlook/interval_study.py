@@ -16,12 +16,13 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from forestcycle.outlook.faults import NO_RECORD, PAST
 from forestcycle.outlook.horizon import Horizon
 from forestcycle.outlook.respond import Use, Walk
 from forestcycle.outlook.solve import HorizonPlan
-from forestcycle.outlook.states import NO_RECORD, PAST, FloatArray, IntArray
+from forestcycle.outlook.states import FloatArray, IntArray
 from forestcycle.outlook.supply import SKILL_COUNT, has_skill
-from forestcycle.outlook.trajectory import MEASURES
+from forestcycle.outlook.trajectory import MEASURE
 from forestcycle.progress import Progress, Step, silent
 
 CYCLES = tuple(range(1, 13))
@@ -29,7 +30,6 @@ YEARS = 30
 SETTLING_YEARS = 6
 """Years left out of the means: they are shaped by the city's past, not by the cycle."""
 HALF, TWICE = 0.5, 2.0
-MEASURE = {name: place for place, name in enumerate(MEASURES)}
 
 
 class _Cohorts(NamedTuple):

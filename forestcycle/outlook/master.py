@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.sparse import block_array, csr_array
 
-from forestcycle.outlook.horizon import MEASURE
 from forestcycle.outlook.respond import Prices, Use
 from forestcycle.outlook.states import BoolArray, FloatArray, IntArray
 from forestcycle.outlook.supply import SKILL_COUNT, Supply
+from forestcycle.outlook.trajectory import MEASURE
 from forestcycle.schedule.glop import solve_exactly, solve_whole
 from forestcycle.schedule.linear_program import LinearProgram
 

@@ -8,7 +8,7 @@ from scipy.spatial import cKDTree
 
 from forestcycle.inventory.schema import Inventory
 from forestcycle.outlook.states import BoolArray, FloatArray
-from forestcycle.outlook.stock import ward_names
+from forestcycle.outlook.wards import ward_names
 from forestcycle.settings.travel import TravelRules
 
 MINUTES_PER_HOUR, METRES_PER_KILOMETRE = 60.0, 1000.0

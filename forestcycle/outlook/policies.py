@@ -6,11 +6,11 @@ from itertools import combinations
 
 import numpy as np
 
-from forestcycle.outlook.horizon import MEASURE, Horizon
+from forestcycle.outlook.horizon import Horizon
 from forestcycle.outlook.respond import Use, Walk
 from forestcycle.outlook.states import BoolArray, FloatArray, IntArray
 from forestcycle.outlook.supply import SKILL_COUNT, has_skill
-from forestcycle.outlook.trajectory import MEASURES, Trajectory
+from forestcycle.outlook.trajectory import MEASURE, MEASURES, Trajectory
 
 HALVINGS = 10
 FINISHED = 0.95

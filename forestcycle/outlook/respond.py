@@ -12,8 +12,10 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from forestcycle.outlook.horizon import MEASURE, Effects, Horizon
+from forestcycle.outlook.effects import Effects
+from forestcycle.outlook.horizon import Horizon
 from forestcycle.outlook.states import FloatArray, IntArray
+from forestcycle.outlook.trajectory import MEASURE
 
 
 class Prices(NamedTuple):

@@ -16,13 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from forestcycle.outlook.budget import AS_PLANNED, Budget, CrewTerms
-from forestcycle.outlook.horizon import MEASURE, Horizon
+from forestcycle.outlook.horizon import Horizon
 from forestcycle.outlook.master import Columns, Master, Mixture, Relaxed, needed_crews
 from forestcycle.outlook.policies import trajectory_of
 from forestcycle.outlook.respond import Prices, Response, Use, blocks, respond, use_cost
 from forestcycle.outlook.states import FloatArray
 from forestcycle.outlook.supply import SKILL_COUNT, Supply, supply
-from forestcycle.outlook.trajectory import Trajectory
+from forestcycle.outlook.trajectory import MEASURE, Trajectory
 from forestcycle.outlook.whole_crews import CrewCuts
 from forestcycle.progress import Progress, Step, silent
 

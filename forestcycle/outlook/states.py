@@ -5,26 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from forestcycle.outlook.faults import FAULTS
 from forestcycle.practice.assessment import AGE_CLASSES
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
-
-FAULTS = (
-    "nothing on record",
-    "upkeep",
-    "slight, one visit",
-    "slight, more visits",
-    "grave, one visit",
-    "grave, two visits",
-    "grave, more visits",
-    "past correcting",
-)
-NO_RECORD, UPKEEP, SLIGHT_1, SLIGHT_2, GRAVE_1, GRAVE_2, GRAVE_3, PAST = range(len(FAULTS))
-CORRECTABLE = slice(SLIGHT_1, PAST)
-GRAVE_FROM = 0.5
-"""Severity from which a fault is called grave; the middle of the scale."""
 
 SIZES_PER_AGE = (3, 2, 2, 1)
 """Steps of size within each age class: more make the pace of growth less random."""

@@ -24,6 +24,8 @@ MEASURES: dict[str, str] = {
     "past_correcting": "structural faults that went past correcting in the year, expected",
     "dose_owed": "live crown still to be taken, in whole crowns",
 }
+MEASURE = {name: place for place, name in enumerate(MEASURES)}
+"""Place of each in arrays of all of them."""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 from forestcycle.outlook import Budget, CrewTerms, Horizon
-from forestcycle.outlook.horizon import MEASURE
+from forestcycle.outlook.trajectory import MEASURE
 
 SKILLS = 4
 OPTIMAL, INFEASIBLE = 0, 2

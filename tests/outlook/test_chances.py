@@ -12,6 +12,20 @@ from tests.practice.own_table import own_table
 FACTORS_OF_RATES = ("growth", "new_faults", "worsening")
 
 
+def test_published_storm_damage_is_in_force():
+    """Luley, Sisinni and Pleninger 2002: 7.6 branch failures per 1,000 trees and year."""
+    assert load_chances().storm_damage == 0.0076
+
+
+@pytest.mark.parametrize(
+    "chances",
+    [{"storm_damage": 1.2}, {"storm_days": -0.1}, {"minutes": -1}, {"growth": float("nan")}],
+)
+def test_chances_that_cannot_be_are_refused(chances):
+    with pytest.raises(SettingsError):
+        Chances(**chances)
+
+
 @pytest.mark.parametrize("name", SHARES)
 @pytest.mark.parametrize("value", ["1.01", "76", "-0.1", "nan", "inf", "often"])
 def test_a_share_over_1_is_refused_by_name(name, value, tmp_path):

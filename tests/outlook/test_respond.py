@@ -2,8 +2,8 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from forestcycle.outlook.horizon import MEASURE
 from forestcycle.outlook.respond import Decision, Prices, respond, use_cost, walk
+from forestcycle.outlook.trajectory import MEASURE
 from tests.outlook.small_horizon import small_horizon
 
 YEARS = 4

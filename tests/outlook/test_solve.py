@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from forestcycle.errors import PlanError
 from forestcycle.outlook import AS_PLANNED, Budget, CrewKind, CrewTerms, solve_horizon
-from forestcycle.outlook.horizon import MEASURE
 from forestcycle.outlook.respond import Decision, walk
 from forestcycle.outlook.solve import GOOD_GAP
+from forestcycle.outlook.trajectory import MEASURE
 from tests.outlook.flow_program import least_loss, least_loss_with_whole_crews
 from tests.outlook.small_horizon import ALL_SKILLS, CALM, GROUND, small_horizon
 
