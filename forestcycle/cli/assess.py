@@ -14,6 +14,7 @@ from forestcycle.cli.show import show_table
     "--out",
     type=click.Path(path_type=Path),
     default=None,
+    metavar="FILE",
     help="GeoPackage to write; assessment.gpkg beside cycle.toml by default.",
 )
 @quiet_option

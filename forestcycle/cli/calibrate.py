@@ -15,10 +15,15 @@ from forestcycle.cli.show import show_table
     "--out",
     type=click.Path(path_type=Path),
     default=None,
+    metavar="DIR",
     help="Folder to write into; calibration beside cycle.toml by default.",
 )
 @click.option(
-    "--since", type=click.DateTime(["%Y-%m-%d"]), default=None, help="Only visits from this day on."
+    "--since",
+    type=click.DateTime(["%Y-%m-%d"]),
+    default=None,
+    metavar="YYYY-MM-DD",
+    help="Only visits from this day on.",
 )
 @seed_option
 @quiet_option

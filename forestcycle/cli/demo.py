@@ -13,6 +13,7 @@ from forestcycle.cli.show import show_table
 @click.option(
     "--trees",
     type=click.IntRange(min=200),
+    metavar="NUMBER",
     default=6000,
     show_default=True,
     help="Size of the city; crews and streets grow with it.",

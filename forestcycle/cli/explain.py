@@ -16,6 +16,7 @@ from forestcycle.cli.show import show_table
     "plan_folder",
     type=click.Path(path_type=Path),
     default=None,
+    metavar="DIR",
     help="A plan's folder: say also when the tree is visited, or why it is not.",
 )
 def explain(settings: Path, tree_id: str, plan_folder: Path | None) -> None:

@@ -25,7 +25,7 @@ plan_option: Decorator = click.option(
 quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Show no progress.")
 
 
-def time_limit_option(seconds: float | None, *, told: str | None = None) -> Decorator:
+def time_limit_option(seconds: float | None, *, told: str = "") -> Decorator:
     """Make the option ``--time-limit`` with a default of its own.
 
     Parameters
@@ -33,7 +33,7 @@ def time_limit_option(seconds: float | None, *, told: str | None = None) -> Deco
     seconds : float or None
         None where it depends on the city.
     told : str, optional
-        What the help says of the default.
+        What the help says of a default that depends on the city.
 
     Returns
     -------
@@ -44,26 +44,33 @@ def time_limit_option(seconds: float | None, *, told: str | None = None) -> Deco
         "--time-limit",
         type=click.FloatRange(min=1),
         default=seconds,
-        show_default=told or True,
+        show_default=not told,
         metavar="SECONDS",
-        help="How long to pack. More time, a better plan.",
+        help=f"How long to pack{told}. More time, a better plan.",
     )
 
 
 rounds_option: Decorator = click.option(
     "--rounds",
     type=click.IntRange(min=1),
+    metavar="NUMBER",
     default=None,
     help="Limit the work instead of the clock: the same input and seed then give the same plan. "
     "Twelve rounds are thorough; each takes about a sixth of a second for a crew-day.",
 )
 seed_option: Decorator = click.option(
-    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the search."
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    metavar="NUMBER",
+    help="Seed of the search.",
 )
 
 workers_option: Decorator = click.option(
     "--workers",
     type=click.IntRange(min=1),
+    metavar="NUMBER",
     default=None,
     help="Processes on this machine; one per core by default.",
 )

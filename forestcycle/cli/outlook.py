@@ -23,6 +23,7 @@ from forestcycle.cli.show import show_table
 @click.option(
     "--years",
     type=int,
+    metavar="NUMBER",
     default=10,
     show_default=True,
     help="How many years ahead, 1 to 30; the first is the plan's.",
@@ -59,9 +60,10 @@ from forestcycle.cli.show import show_table
 @click.option(
     "--draws",
     type=click.IntRange(min=0),
+    metavar="NUMBER",
     default=0,
     show_default=True,
-    help="Play so many draws of growth, faults, crew time and storms, and show intervals.",
+    help="Play this many draws of growth, faults, crew time and storms, and show intervals.",
 )
 @click.option(
     "--cycles", is_flag=True, help="Compare pruning cycles of 1 to 12 years for every tree alike."
@@ -90,10 +92,10 @@ def outlook(
     proven bound, and follows three habits with the same money: a fixed
     rotation of the wards, the worst first, the young first. All figures are
     expected values under the practice tables; with --draws, intervals say how
-    far it may come otherwise.
+    differently it may turn out.
 
     \b
-    Example:
+    Examples:
       forestcycle outlook cycle.toml --years 10 --budgets 80%,100%,120% --plan plan --out outlook
       forestcycle outlook cycle.toml --draws 100 --cycles --out outlook
     """

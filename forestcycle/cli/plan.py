@@ -29,7 +29,9 @@ from forestcycle.cli.show import show_table
     metavar="DIR",
     help="Folder for the plan; an older plan there is replaced once the new one is whole.",
 )
-@time_limit_option(None, told="60, or 3 for every 1,000 trees that could be visited")
+@time_limit_option(
+    None, told="; by default 3 for every 1,000 trees that could be visited, 60 at least"
+)
 @rounds_option
 @seed_option
 @cluster_option

@@ -28,7 +28,7 @@ def publish(folder: Path, outlook: Path | None, no_outlook: bool, quiet: bool) -
     for the next time the plan is published or revised.
 
     \b
-    Example:
+    Examples:
       forestcycle publish plan
       forestcycle publish plan --outlook outlook
       forestcycle publish plan --no-outlook

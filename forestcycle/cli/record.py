@@ -18,12 +18,14 @@ MOST_SHOWN = 20
     "--plan",
     type=click.Path(path_type=Path),
     default=None,
+    metavar="DIR",
     help="The plan's folder: planned minutes and doses where RETURNS has none.",
 )
 @click.option(
     "--today",
     type=click.DateTime(["%Y-%m-%d"]),
     default=None,
+    metavar="YYYY-MM-DD",
     help="Refuse visits after this day; the computer's date by default.",
 )
 @quiet_option

@@ -29,6 +29,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
     "from_day",
     type=DAY,
     default=None,
+    metavar="YYYY-MM-DD",
     help="First day that can still be planned; the computer's date by default.",
 )
 @click.option(
@@ -67,7 +68,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
     type=click.Path(path_type=Path),
     default=None,
     metavar="FILE",
-    help="Table of visits that keep their day, crew or order: tree_id day crew order.",
+    help="Table of visits that keep their day, crew or order; columns tree_id day crew order.",
 )
 @time_limit_option(6.0)
 @rounds_option
@@ -87,7 +88,7 @@ def revise(
     seed: int,
     quiet: bool,
 ) -> None:
-    """Revise the plan with what is done and what has changed, and move as little as pays.
+    """Bring the plan up to date, moving as little as pays.
 
     Reads the books and cycle.toml as they are now: crews, calendar, budgets and
     requests changed there count. A visit moves only where that gains more than

@@ -12,7 +12,7 @@ from forestcycle.cli.options import plan_option, quiet_option, reporting, settin
 @plan_option
 @quiet_option
 def undo(settings: Path, plan: Path | None, quiet: bool) -> None:
-    """Take back the last record of returns or revision of the plan, whichever came later.
+    """Take back the last record or revision, whichever came later.
 
     Books and plan say that it was undone; said again, the change before goes too.
 

@@ -1,4 +1,4 @@
-"""Add to an outlook what may come otherwise, and what the cycle's length costs."""
+"""Add to an outlook how differently it may turn out, and what the cycle's length costs."""
 
 from collections.abc import Sequence
 from dataclasses import replace

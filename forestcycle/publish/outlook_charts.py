@@ -18,7 +18,7 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 MOST_WARDS = 16
 CENTS = 100
 PERCENT, ROOM_ABOVE_ALL = 100, 103
-DARK_BELOW = 0.55
+DARK_BELOW = 0.3
 LEAST_TOP = 1.0
 """An axis reaches at least so far: noise around nothing looks like nothing."""
 
@@ -139,7 +139,7 @@ def draw_wards(axes: Axes, table: pd.DataFrame, title: str) -> None:
     largest = table.groupby("ward")["trees"].max().sort_values(ascending=False).index[:MOST_WARDS]
     shown = table[table["ward"].isin(largest)]
     grid = shown.pivot_table(index="ward", columns="year", values="on_recall_share")
-    axes.imshow(grid.to_numpy(), aspect="auto", cmap="cividis", vmin=0, vmax=1)
+    axes.imshow(grid.to_numpy(), aspect="auto", cmap="Blues_r", vmin=0, vmax=1)
     for (row, column), value in np.ndenumerate(grid.to_numpy()):
         ink = "white" if value < DARK_BELOW else "black"
         axes.text(column, row, percentage(value), ha="center", va="center", color=ink, fontsize=6.5)

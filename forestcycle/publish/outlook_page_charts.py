@@ -123,7 +123,7 @@ def _wards(figures: OutlookFigures) -> OutlookChart:
     return OutlookChart(
         _drawn(partial(draw_wards, table=own, title=title), size=size),
         f"Share of trees on recall by ward and year with the budget {reference}.",
-        "All trees that are not overdue at the year's end, by ward.",
+        "All trees that are not overdue at the year's end, by ward; the darker, the fewer.",
         "wards.csv",
     )
 

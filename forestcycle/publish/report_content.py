@@ -123,9 +123,11 @@ def _work_left(figures: Figures, currency: str) -> str:
 def _fairness(figures: Figures) -> str:
     wards = figures.wards.sort_values("served", kind="stable").to_dict("records")
     least, most = wards[0], wards[-1]
+    if len(wards) == 1:
+        return f"The plan gives {_percent(most['served'])} of the minutes that its due trees need."
     return (
-        f"The plan meets {_percent(most['served'])} of the need of {most['ward']} and "
-        f"{_percent(least['served'])} of the need of {least['ward']}."
+        f"Of the minutes that its due trees need, {most['ward']} gets {_percent(most['served'])}, "
+        f"the most of all wards, and {least['ward']} {_percent(least['served'])}, the least."
     )
 
 

@@ -83,8 +83,8 @@ STYLES = (
         # Okabe and Ito's colours, "Color Universal Design" (2008); the shape says it as well.
         (
             Symbol("overdue", "triangle", "#D55E00", size=8, value="overdue"),
-            Symbol("due", "square", "#56B4E9", size=6, value="due"),
-            Symbol("not yet due", "circle", "#FFFFFF", "#777777", 4, "not yet due"),
+            Symbol("due", "square", "#E69F00", size=6, value="due"),
+            Symbol("not yet due", "circle", "#56B4E9", "#777777", 4, "not yet due"),
         ),
         "recall_state",
     ),

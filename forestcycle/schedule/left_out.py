@@ -135,8 +135,8 @@ def _by_price(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
         text[i] = (
             f"Worth {worth[i]:.3g}; where money is short, its cost outweighs that."
             if dear[i]
-            else f"Worth {a_minute[i]:.3g} per minute at the tree{taken_off[i]}; a crew minute "
-            f"goes for {price[i]:.3g}, and the way there comes on top."
+            else f"Worth {a_minute[i]:.3g} per minute at the tree{taken_off[i]}; elsewhere a "
+            f"crew minute brings {price[i]:.3g}, and the way there takes minutes too."
         )
     return below, word, text
 

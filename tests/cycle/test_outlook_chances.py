@@ -59,7 +59,7 @@ def test_every_ward_has_its_interval(outlook):
 
 def test_the_page_shows_intervals_and_cycles_as_such(outlook):
     page = (outlook / "outlook.html").read_text(encoding="utf-8")
-    assert "How far it may come otherwise" in page
+    assert "How differently it may turn out" in page
     assert "4 draws of growth, faults, crew time and storms" in page
     assert "How long a pruning cycle" in page
     assert "costs least in all" in page
