@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
+from forestcycle.schedule.kinds import crew_day_kinds
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 
 WORTH_STEPS = 1_000_000
@@ -134,20 +135,7 @@ def _alike(problem: Problem) -> IntArray:
     """
     if problem.trees > MOST_TREES_TO_SWAP:
         return np.arange(problem.crew_days)
-    kinds = np.column_stack(
-        [
-            problem.depot,
-            problem.crew_skill,
-            problem.capacity_minutes,
-            problem.start_minute,
-            problem.break_after,
-            problem.break_minutes,
-            problem.day_cost_cents,
-            problem.open_on[:, problem.date].T,
-        ]
-    )
-    kind: IntArray = np.unique(kinds, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
-    return kind
+    return crew_day_kinds(problem, skill=True, cost=True, dates=True)
 
 
 def _on_own_days(chosen: list[Column], alike: IntArray) -> list[Column]:

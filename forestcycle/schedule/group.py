@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from forestcycle.schedule.kinds import crew_day_kinds
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 
 MOST_GROUPS = 96
@@ -72,17 +73,8 @@ def crew_day_groups(problem: Problem, *, most: int = MOST_GROUPS) -> Groups:
     Groups
         Depends on the problem alone: the same problem gives the same groups.
     """
-    kinds = np.column_stack(
-        [
-            problem.depot.astype(np.float64),
-            problem.crew_skill.astype(np.float64),
-            problem.capacity_minutes,
-            problem.start_minute,
-            problem.break_minutes,
-            problem.day_cost_cents.astype(np.float64),
-        ]
-    )
-    kind_count, kind = _distinct_rows(kinds)
+    kind = crew_day_kinds(problem, skill=True, cost=True)
+    kind_count = int(kind.max()) + 1
     dates, date = np.unique(problem.date, return_inverse=True)
     open_on = problem.open_on[:, dates]
     minutes = np.zeros(len(problem.open_on))
@@ -104,11 +96,6 @@ def crew_day_groups(problem: Problem, *, most: int = MOST_GROUPS) -> Groups:
         open_to=_open_in(open_on, period)[:, distinct % periods],
         exact=exact,
     )
-
-
-def _distinct_rows(rows: FloatArray) -> tuple[int, IntArray]:
-    distinct, row = np.unique(rows, axis=0, return_inverse=True)
-    return len(distinct), row.reshape(-1).astype(np.int64)
 
 
 def _open_in(open_on: BoolArray, period: IntArray) -> BoolArray:

@@ -1,13 +1,12 @@
 """Mandatory visits that the search found no room for.
 
 First room is made at the cost of other trees. Where that is not enough, the
-mandatory trees alone are planned as one model: all of them where they are few,
-else those of some neighbouring crew-days. If even so some are left out, it is
-said which, and what would do: the least budget, or the crew-days lacking.
+mandatory trees alone are planned anew: all of them where they are few, else those
+of some neighbouring crew-days. If even so some are left out, it is said which,
+and what would do: a budget, or the crew-days lacking.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -20,15 +19,22 @@ from forestcycle.schedule.mandatory import (
     missing_mandatory,
     shortest_visit,
 )
-from forestcycle.schedule.one_model import MOST_ARCS, Answer, Goal, arcs_of, solve_as_one
+from forestcycle.schedule.one_model import MOST_ARCS, Goal, arcs_of, solve_as_one
 from forestcycle.schedule.problem import IntArray, Problem
-from forestcycle.schedule.subset import OF_CREW_DAYS, subset
+from forestcycle.schedule.promised_alone import (
+    WORK,
+    enough_days,
+    promised_alone,
+    without_limits,
+)
+from forestcycle.schedule.subset import subset
 from forestcycle.schedule.territory import may_visit
+from forestcycle.schedule.what_would_do import as_money, what_would_do
 
-WORK = 10.0
-MOST_EXTRA_DAYS = 4
-MOST_EXTRA_KINDS = 8
 NEIGHBOURHOODS = (2, 4, 8)
+MOST_DAYS_TRIED = 8
+MOST_REARRANGED = 20
+"""More mandatory trees without room than this are no matter of a better order."""
 
 
 def keep_promises(
@@ -58,80 +64,20 @@ def keep_promises(
     if not len(missing_mandatory(problem, kept)):
         return kept
     kept = make_room(problem, kept)
-    for tree in missing_mandatory(problem, kept).tolist():
-        kept = _rearranged(problem, kept, tree)
-    if not len(missing_mandatory(problem, kept)):
+    missing = missing_mandatory(problem, kept)
+    enough = enough_days(problem, kept)
+    if enough is not None and not enough.extra and _keeps_limits(problem, enough.routes):
+        return _filled(problem, enough.routes, routes)
+    if (enough is None or enough.extra) and len(missing) <= MOST_REARRANGED:
+        for tree in missing.tolist():
+            kept = _rearranged(problem, kept, tree)
+        missing = missing_mandatory(problem, kept)
+    if not len(missing):
         return kept
     alone = promised_alone(problem)
     if alone.routes is not None and _keeps_limits(problem, alone.routes):
         return _filled(problem, alone.routes, routes)
-    missing = missing_mandatory(problem, kept)
-    remedy = what_would_do(problem, alone, len(missing))
-    raise PlanError([_no_room(problem, tree, remedy, tree_ids) for tree in missing.tolist()])
-
-
-def promised_alone(problem: Problem) -> Answer:
-    """Find the cheapest plan of the mandatory trees alone, whatever the budget.
-
-    Parameters
-    ----------
-    problem : Problem
-
-    Returns
-    -------
-    Answer
-        In cents; empty-handed where there are too many for one model.
-    """
-    must = _promised(problem)
-    if arcs_of(must) > MOST_ARCS:
-        return Answer(None, np.nan, 0.0, none_exists=False)
-    answer = solve_as_one(must, Goal.CENTS, work=WORK)
-    if answer.routes is None:
-        return answer
-    trees = np.flatnonzero(problem.mandatory)
-    return replace(answer, routes=[trees[route] for route in answer.routes])
-
-
-def what_would_do(problem: Problem, alone: Answer, missing: int) -> str:
-    """Say what the mandatory visits lack: money of a fund, a budget, or crew-days.
-
-    Parameters
-    ----------
-    problem : Problem
-    alone : Answer
-        Of :func:`promised_alone`.
-    missing : int
-        Mandatory trees without room.
-
-    Returns
-    -------
-    str
-        Claims of "the least" are proven; ward shares are left out of account.
-    """
-    funds = _funds_needed(problem)
-    if funds:
-        return funds
-    if alone.routes is not None and problem.budget_cents is not None:
-        exact = alone.proven >= alone.value
-        if alone.value > problem.budget_cents and exact:
-            return (
-                f"a budget of {_money(alone.value)} would do and is the least for the mandatory "
-                f"visits, {_money(problem.budget_cents)} is given; or take back a request"
-            )
-        if alone.value > problem.budget_cents:
-            return (
-                f"a budget of {_money(alone.value)} would do, at least {_money(alone.proven)} "
-                f"is needed, {_money(problem.budget_cents)} is given; or take back a request"
-            )
-    if alone.none_exists:
-        return _crew_days_lacking(problem, missing)
-    return _at_least(problem)
-
-
-def _promised(problem: Problem) -> Problem:
-    """Mandatory trees alone, without ward shares."""
-    must = subset(problem, trees=problem.mandatory)
-    return replace(must, ward_least_share=np.zeros(len(problem.ward_least_share)))
+    raise PlanError(_refusal(problem, missing, what_would_do(problem, alone, kept), tree_ids))
 
 
 def _keeps_limits(problem: Problem, routes: Sequence[IntArray]) -> bool:
@@ -142,23 +88,33 @@ def _keeps_limits(problem: Problem, routes: Sequence[IntArray]) -> bool:
 def _filled(
     problem: Problem, routes: Sequence[IntArray], wanted: Sequence[IntArray]
 ) -> list[IntArray]:
-    """Put trees of another plan in as far as time and money go, the worthiest first."""
-    filled = list(routes)
-    there = np.concatenate(filled)
-    others = np.setdiff1d(np.concatenate([*wanted, np.empty(0, dtype=np.int64)]), there)
-    every = np.arange(problem.crew_days)
+    """Put trees of another plan in as far as time and limits go, the worthiest first."""
+    draft = Draft(problem)
+    draft.lay(dict(enumerate(routes)))
+    day_wanted = np.full(problem.trees, -1, dtype=np.int64)
+    for day, route in enumerate(wanted):
+        day_wanted[route] = day
+    others = np.flatnonzero((day_wanted >= 0) & (draft.day_of_tree < 0))
     for tree in others[np.argsort(-problem.worth[others], kind="stable")].tolist():
-        allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
-        used_first = allowed[np.argsort([len(filled[day]) == 0 for day in allowed], kind="stable")]
-        for day in used_first.tolist():
-            longer = inserted(problem, day, filled[day], tree)
+        for day in _days_for(problem, draft, tree, int(day_wanted[tree])):
+            longer = inserted(problem, day, draft.routes[day], tree)
             if longer is None:
                 continue
-            trial = [longer if other == day else route for other, route in enumerate(filled)]
+            trial = [longer if day == at else route for at, route in enumerate(draft.routes)]
             if _keeps_limits(problem, trial):
-                filled = trial
+                draft.lay({day: longer})
                 break
-    return filled
+    return draft.routes
+
+
+def _days_for(problem: Problem, draft: Draft, tree: int, wanted: int) -> list[int]:
+    """Crew-days to try for a tree: where it was wanted, then those used near it, then others."""
+    every = np.arange(problem.crew_days)
+    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
+    away = np.hypot(*(draft.centres[allowed] - [problem.x[tree], problem.y[tree]]).T)
+    unused = np.array([not len(draft.routes[day]) for day in allowed], dtype=np.bool_)
+    tried: list[int] = allowed[np.lexsort([away, unused, allowed != wanted])].tolist()
+    return tried[:MOST_DAYS_TRIED]
 
 
 def _rearranged(problem: Problem, routes: list[IntArray], tree: int) -> list[IntArray]:
@@ -188,7 +144,7 @@ def _planned_anew(
     must[tree] = True
     among = np.zeros(problem.crew_days, dtype=np.bool_)
     among[days] = True
-    part = subset(_without_limits(problem), trees=must, crew_days=among)
+    part = subset(without_limits(problem), trees=must, crew_days=among)
     if arcs_of(part) > MOST_ARCS:
         return None
     found = solve_as_one(part, Goal.CENTS, work=WORK)
@@ -212,73 +168,15 @@ def _put_back(problem: Problem, routes: list[IntArray], days: IntArray, tree: in
             return
 
 
-def _without_limits(problem: Problem) -> Problem:
-    return replace(
-        problem,
-        budget_cents=None,
-        fund_budget_cents=np.full_like(problem.fund_budget_cents, np.iinfo(np.int32).max),
-        ward_least_share=np.zeros(len(problem.ward_least_share)),
-    )
-
-
-def _funds_needed(problem: Problem) -> str:
-    """Name what mandatory visits cost of each fund that cannot pay them."""
-    told = []
-    for fund, limit in enumerate(problem.fund_budget_cents.tolist()):
-        needed = int(problem.cost_cents[problem.mandatory & (problem.fund == fund)].sum())
-        if needed > limit:
-            told.append(
-                f"fund {fund + 1} of budget.fund_cents must pay {_money(needed)} for mandatory "
-                f"visits, {_money(limit)} is given"
-            )
-    return "; ".join([*told, "or take back a request"]) if told else ""
-
-
-def _crew_days_lacking(problem: Problem, missing: int) -> str:
-    """Count the crew-days that would do, added as second crews on days that there are."""
-    must = _promised(_without_limits(problem))
-    kinds = _kinds_of_days(must)[:MOST_EXTRA_KINDS]
-    copies = np.repeat(kinds, min(missing, MOST_EXTRA_DAYS))
-    rows = np.concatenate([np.arange(must.crew_days), copies])
-    wider = replace(must, **{name: getattr(must, name)[rows] for name in OF_CREW_DAYS})
-    if arcs_of(wider) > MOST_ARCS:
-        return _at_least(problem)
-    extra = list(range(must.crew_days, len(rows)))
-    found = solve_as_one(wider, Goal.CREW_DAYS, work=WORK, extra=extra)
-    if found.routes is None:
-        return "no crew-day like those there are would do; take back a request"
-    count = int(found.value)
-    days = f"{count} more crew-day{'s' if count != 1 else ''} like those there are would do"
-    fewer = " and no fewer" if found.proven >= found.value else ""
-    return f"{days}{fewer}; or take back a request"
-
-
-def _kinds_of_days(problem: Problem) -> IntArray:
-    """One crew-day of each kind that differs in what it can reach, longest first."""
-    columns = [
-        problem.depot,
-        problem.crew_skill,
-        problem.capacity_minutes,
-        problem.start_minute,
-        problem.break_after,
-        problem.break_minutes,
-        *problem.open_on[np.unique(problem.window)][:, problem.date],
-    ]
-    first = np.unique(np.column_stack(columns), axis=0, return_index=True)[1]
-    longest = np.argsort(-problem.capacity_minutes[first], kind="stable")
-    return np.asarray(first[longest], dtype=np.int64)
-
-
-def _at_least(problem: Problem) -> str:
-    """Say what holds of any plan, where there are too many mandatory trees for one model."""
-    minutes = float(problem.service_minutes[problem.mandatory].sum())
-    days = int(np.ceil(minutes / problem.capacity_minutes.max() - 1e-9))
-    cents = int(problem.cost_cents[problem.mandatory].sum())
-    cents += int(np.sort(problem.day_cost_cents)[:days].sum())
-    return (
-        f"all mandatory visits together take at least {days:,} crew-day{'s' if days != 1 else ''} "
-        f"and {_money(cents)}; add crew-days or budget, or take back a request"
-    )
+def _refusal(
+    problem: Problem, missing: IntArray, remedy: str, tree_ids: Sequence[str] | None
+) -> list[Fault]:
+    """One fault per tree; what would do for several of them is said once, and first."""
+    if len(missing) == 1:
+        return [_no_room(problem, int(missing[0]), remedy, tree_ids)]
+    told = f"found no room for {len(missing):,} of {problem.mandatory.sum():,} mandatory trees"
+    faults = [_no_room(problem, tree, "", tree_ids) for tree in missing.tolist()]
+    return [Fault(told, "requests", remedy), *faults]
 
 
 def _no_room(problem: Problem, tree: int, remedy: str, tree_ids: Sequence[str] | None) -> Fault:
@@ -295,11 +193,7 @@ def _no_room(problem: Problem, tree: int, remedy: str, tree_ids: Sequence[str] |
     return Fault(
         f"found no room for mandatory tree {name} beside the others: a visit takes "
         f"{minutes:.0f} minutes with the way there and back, "
-        f"and costs {_money(problem.cost_cents[tree])} besides the crew-day",
+        f"and costs {as_money(problem.cost_cents[tree])} besides the crew-day",
         "requests",
         remedy,
     )
-
-
-def _money(cents: float) -> str:
-    return f"{cents / 100:,.2f}"

@@ -3,6 +3,7 @@
 import numpy as np
 from scipy.spatial import KDTree
 
+from forestcycle.schedule.kinds import crew_day_kinds
 from forestcycle.schedule.limits import money_left
 from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
@@ -190,7 +191,7 @@ def fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
     near = plan.crew_day[stops[np.argsort(away, kind="stable")[:NEAR_STOPS]]]
     free = np.setdiff1d(allowed, plan.crew_day)
     free = free[problem.day_cost_cents[free] <= money_left(problem, plan)]
-    alike = _one_of_each_kind(problem, free)
+    alike = free[np.unique(crew_day_kinds(problem)[free], return_index=True)[1]]
     days = (*np.unique(near).tolist(), *alike.tolist())
     routes = {day: plan.tree[plan.crew_day == day] for day in days}
     _meet(problem, tree, routes)
@@ -206,16 +207,3 @@ def _meet(problem: Problem, tree: int, routes: dict[int, IntArray]) -> None:
         trees = np.concatenate(list(routes.values()))
         nodes = np.unique(np.concatenate([problem.depot[list(routes)], problem.place[trees]]))
         problem.travel.meet(problem.place[[tree]], nodes)
-
-
-def _one_of_each_kind(problem: Problem, crew_days: IntArray) -> IntArray:
-    """Crew-days of which no two have the same depot, minutes and clock."""
-    columns = (
-        problem.depot,
-        problem.capacity_minutes,
-        problem.start_minute,
-        problem.break_after,
-        problem.break_minutes,
-    )
-    kinds = np.column_stack([column[crew_days] for column in columns])
-    return crew_days[np.unique(kinds, axis=0, return_index=True)[1]]

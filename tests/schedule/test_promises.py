@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 from forestcycle.errors import PlanError
-from forestcycle.schedule.promises import keep_promises, promised_alone, what_would_do
+from forestcycle.schedule.promised_alone import promised_alone
+from forestcycle.schedule.promises import keep_promises
 from forestcycle.schedule.subset import OF_CREW_DAYS
+from forestcycle.schedule.what_would_do import what_would_do
 from tests.schedule.exact import best_plan
 from tests.schedule.recheck import broken_limits
 from tests.schedule.tiny import TableTravel, tiny_problem
@@ -53,7 +55,7 @@ def test_the_budget_named_is_the_least_that_does(seed):
     problem = promised(seed, budget_cents=1)
     if best_plan(replace(problem, budget_cents=None)) is None:
         return
-    said = what_would_do(problem, promised_alone(problem), 1)
+    said = what_would_do(problem, promised_alone(problem), nothing(problem))
     named = re.match(r"a budget of ([\d,.]+) would do and is the least", said)
     cents = round(float(named.group(1).replace(",", "")) * 100)
     assert best_plan(replace(problem, budget_cents=cents)) is not None
@@ -77,7 +79,7 @@ def test_the_crew_days_named_do_and_fewer_do_not(days):
         depot=np.ones(days, dtype=np.int64),
         travel=TableTravel(np.array([[0.0, 5.0], [5.0, 0.0]])),
     )
-    said = what_would_do(problem, promised_alone(problem), 6)
+    said = what_would_do(problem, promised_alone(problem), nothing(problem))
     assert said.startswith(f"{3 - days} more crew-day")
     assert "would do and no fewer" in said
 
@@ -118,4 +120,54 @@ def test_many_mandatory_trees_get_what_holds_of_any_plan():
         day_cost_cents=np.full(2, 1_000),
     )
     with pytest.raises(PlanError, match=r"at least 15 crew-days and 440\.00"):
+        keep_promises(problem, nothing(problem), None)
+
+
+def many(seed, days, **changes):
+    """Sixty mandatory trees in one neighbourhood, too many for one model."""
+    rng = np.random.default_rng(seed)
+    usual = {
+        "mandatory": np.ones(60, dtype=np.bool_),
+        "service_minutes": np.full(60, 20.0),
+        "cost_cents": np.full(60, 100),
+        "capacity_minutes": np.full(days, 400.0),
+        "day_cost_cents": np.full(days, 1_000),
+        "depot": np.full(days, 3),
+        "place": np.arange(60) % 3,
+        "parking_minutes": 4.0,
+        "travel": TableTravel(np.full((4, 4), 6.0) - 6.0 * np.eye(4)),
+    }
+    return tiny_problem(rng, trees=60, crew_days=days, plain=True, **(usual | changes))
+
+
+def test_crew_days_and_budget_that_do_are_named_for_many_trees_too():
+    """1,200 minutes at the trees and at least 22 for the ways: four days of 400, not two."""
+    problem = many(1, 2, budget_cents=5_000)
+    with pytest.raises(PlanError) as refusal:
+        keep_promises(problem, nothing(problem), [f"ELM-{k}" for k in range(60)])
+    summary, *trees = refusal.value.faults
+    assert summary.what == f"found no room for {len(trees)} of 60 mandatory trees"
+    assert (
+        "2 more crew-days like those there are and a budget of 100.00 instead of 50.00 would do"
+        in (summary.remedy)
+    )
+    assert all("ELM-" in fault.what and not fault.remedy for fault in trees)
+    enough = many(1, 4, budget_cents=10_000)
+    assert broken_limits(enough, keep_promises(enough, nothing(enough), None)) == []
+
+
+def test_many_mandatory_trees_are_packed_close_before_money_is_said_to_lack():
+    """Spread over six crew-days, there is money for four: the trees move together."""
+    problem = many(2, 6, budget_cents=10_000)
+    spread = [np.arange(day, 60, 6) for day in range(6)]
+    routes = keep_promises(problem, [*spread[:5], spread[5][:0]], None)
+    assert broken_limits(problem, routes) == []
+    assert sum(len(route) > 0 for route in routes) == 4
+
+
+def test_where_shares_of_wards_keep_a_tree_out_they_are_named():
+    problem = many(
+        3, 4, ward=(np.arange(60) < 6).astype(np.int64), ward_least_share=np.array([0.0, 0.5])
+    )
+    with pytest.raises(PlanError, match=r"plan\.ward_least_share"):
         keep_promises(problem, nothing(problem), None)

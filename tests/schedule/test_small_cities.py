@@ -213,7 +213,9 @@ def test_mandatory_trees_without_room_are_named():
     ids = [f"OAK-{row}" for row in range(6)]
     with pytest.raises(PlanError, match="OAK-") as refusal:
         solve(problem, rounds=1, tree_ids=ids)
-    assert 5 <= len(refusal.value.faults) <= 6
+    summary, *trees = refusal.value.faults
+    assert f"{len(trees)} of 6 mandatory trees" in summary.what
+    assert 5 <= len(trees) <= 6
     assert "minutes with the way there and back" in str(refusal.value)
 
 
