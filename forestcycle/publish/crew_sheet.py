@@ -16,7 +16,7 @@ from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_rows import diameter_column, dose_in_words, terms_in_words
 from forestcycle.publish.pdf_text import draw, draw_lines, shortened, width, wrap
 from forestcycle.publish.sketch_frame import frame_of_day
-from forestcycle.publish.sketch_map import draw_map
+from forestcycle.publish.sketch_map import Sketch, draw_map, lay_out_map
 from forestcycle.publish.sketch_streets import Streets
 
 PAPERS: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
@@ -101,35 +101,67 @@ def _leading(line: _Line) -> float:
     return line.size * LEADING / BODY
 
 
-def draw_crew_day(canvas: Canvas, day: CrewDay, style: SheetStyle) -> int:
+@dataclass(frozen=True)
+class DaySheet:
+    """A crew-day laid out on pages, to be drawn by itself and in the book of its week.
+
+    Attributes
+    ----------
+    day : CrewDay
+    map : Sketch
+        On the first page.
+    pages : list of list
+        The stops on each page.
+    """
+
+    day: CrewDay
+    map: Sketch
+    pages: list[list[_Row]]
+
+
+def lay_out_day(day: CrewDay, style: SheetStyle) -> DaySheet:
+    """Lay out all pages of one crew-day.
+
+    Parameters
+    ----------
+    day : CrewDay
+    style : SheetStyle
+
+    Returns
+    -------
+    DaySheet
+    """
+    columns = _columns(style)
+    rows = [_lay_out(row, columns, style) for row in day.rows]
+    top = style.size[1] - MARGIN - HEADER_HEIGHT
+    box = (MARGIN, top - 16 - MAP_HEIGHT, style.room, MAP_HEIGHT)
+    frame = frame_of_day(day.points, day.way, box)
+    sketch = lay_out_map(frame, style.streets, day.points, day.way)
+    return DaySheet(day, sketch, _paginate(rows, style))
+
+
+def draw_day_sheet(canvas: Canvas, sheet: DaySheet, style: SheetStyle) -> None:
     """Draw all pages of one crew-day.
 
     Parameters
     ----------
     canvas : Canvas
         At the start of a page; left at the start of another.
-    day : CrewDay
+    sheet : DaySheet
     style : SheetStyle
-
-    Returns
-    -------
-    int
-        Pages drawn.
+        That it was laid out in.
     """
-    columns = _columns(style)
-    rows = [_lay_out(row, columns, style) for row in day.rows]
-    pages = _paginate(rows, style)
+    columns, pages = _columns(style), sheet.pages
     for number, page in enumerate(pages, start=1):
-        top = _draw_header(canvas, day, style)
+        top = _draw_header(canvas, sheet.day, style)
         if number == 1:
-            top = _draw_first_part(canvas, day, style, top)
+            top = _draw_first_part(canvas, sheet, style, top)
         if page:
             top = _draw_table(canvas, page, columns, top)
         if number == len(pages):
             _draw_closing(canvas, style, top)
         draw_footer(canvas, style, f"page {number} of {len(pages)}")
         canvas.showPage()
-    return len(pages)
 
 
 def _columns(style: SheetStyle) -> tuple[tuple[str, float], ...]:
@@ -268,12 +300,10 @@ def draw_footer(canvas: Canvas, style: SheetStyle, page: str) -> None:
     draw(canvas, style.size[0] - MARGIN, MARGIN + 3, mark, 7, bold=True, align="right")
 
 
-def _draw_first_part(canvas: Canvas, day: CrewDay, style: SheetStyle, top: float) -> float:
-    draw(canvas, MARGIN, top - 7, day_figures(day, style.units), 8.4, bold=True)
-    y = top - 16 - MAP_HEIGHT
-    frame = frame_of_day(day.points, day.way, (MARGIN, y, style.room, MAP_HEIGHT))
-    draw_map(canvas, frame, style.streets, day.points, day.way, units=style.units)
-    y -= 8
+def _draw_first_part(canvas: Canvas, sheet: DaySheet, style: SheetStyle, top: float) -> float:
+    draw(canvas, MARGIN, top - 7, day_figures(sheet.day, style.units), 8.4, bold=True)
+    draw_map(canvas, sheet.map, units=style.units)
+    y = sheet.map.frame.bottom - 8
     height = _cautions_height(style)
     canvas.setLineWidth(1.0)
     canvas.rect(MARGIN, y - height, style.room, height)

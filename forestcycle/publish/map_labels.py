@@ -24,7 +24,8 @@ def _offsets() -> Coordinates:
     return np.vstack([[0.0, 0.0], rings])
 
 
-OFFSETS = _offsets()
+OFFSETS = np.split(_offsets(), [1, 1 + 4 * DIRECTIONS])
+"""A label's own spot, the rings next to it, and the others: most labels need not go far."""
 
 
 @dataclass(frozen=True)
@@ -123,10 +124,15 @@ def spread(
     placed: Coordinates = (boxes[:, :2] + boxes[:, 2:]) / 2
     taken = boxes[:, 2:] - boxes[:, :2]
     for centre, size in zip(centres, sizes, strict=True):
-        tried = np.clip(centre + OFFSETS, low + size / 2, high - size / 2)
         least = (size + taken) / 2 + GAP
-        covers = (np.abs(tried[:, None, :] - placed) < least - 1e-9).all(axis=2).any(axis=1)
-        free = np.flatnonzero(~covers)
-        placed = np.vstack([placed, tried[free[0] if len(free) else 0]])
+        low_centre, high_centre = low + size / 2, high - size / 2
+        spot = np.clip(centre, low_centre, high_centre)
+        for offsets in OFFSETS:
+            tried = np.clip(centre + offsets, low_centre, high_centre)
+            covers = (np.abs(tried[:, None, :] - placed) < least - 1e-9).all(axis=2).any(axis=1)
+            if not covers.all():
+                spot = tried[np.argmin(covers)]
+                break
+        placed = np.vstack([placed, spot])
         taken = np.vstack([taken, size])
     return placed[len(boxes) :]

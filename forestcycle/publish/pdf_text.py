@@ -149,16 +149,20 @@ def wrap(text: str, size: float, room: float, *, bold: bool = False) -> tuple[st
         Empty for an empty text. A word wider than the room is broken.
     """
     lines: list[str] = []
-    line = ""
+    line, across = "", 0.0
+    space = width(" ", size, bold=bold)
     for word in text.split():
-        candidate = f"{line} {word}" if line else word
-        if width(candidate, size, bold=bold) <= room:
-            line = candidate
+        needed = width(word, size, bold=bold)  # there is no kerning: widths of words add up
+        if line and across + space + needed <= room:
+            line, across = f"{line} {word}", across + space + needed
             continue
         if line:
             lines.append(line)
-        *full, line = _broken(word, size, room, bold=bold)
-        lines.extend(full)
+        line, across = word, needed
+        if needed > room:
+            *full, line = _broken(word, size, room, bold=bold)
+            lines.extend(full)
+            across = width(line, size, bold=bold)
     return (*lines, line) if line else tuple(lines)
 
 
@@ -257,11 +261,13 @@ def draw_lines(
     block = canvas.beginText(x, y)
     block.setFont(first, size, leading)
     for line in lines:
-        for font, part in runs(line, bold=bold):
-            if font != first:
-                block.setFont(font, size, leading)
+        parts = runs(line, bold=bold)
+        if len(parts) == 1 and parts[0][0] == first:
+            block.textLine(parts[0][1])  # at once: to be told where the line ends costs time
+            continue
+        for font, part in parts:
+            block.setFont(font, size, leading)
             block.textOut(part)
-            if font != first:
-                block.setFont(first, size, leading)
+        block.setFont(first, size, leading)
         block.textLine("")
     canvas.drawText(block)

@@ -17,9 +17,11 @@ from forestcycle.progress import Step
 from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
 from forestcycle.publish.crew_sheet import (
     MARGIN,
+    DaySheet,
     SheetStyle,
-    draw_crew_day,
+    draw_day_sheet,
     draw_footer,
+    lay_out_day,
 )
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Edition, Output, Paper
@@ -141,29 +143,27 @@ def _executor(days: int, workers: int) -> Executor:
 def _write_week(shelf: _Shelf, days: list[CrewDay]) -> list[Path]:
     """Write the sheets of one crew's week that are not carried over, and their book."""
     style, week = shelf.style, f"{days[0].date:%G-W%V}"
-    sheets = {
-        shelf.folder / sheet_path(day.crew, day.date): sheet_pdf(
-            [day], style, f"{day.crew_shown}, {day.date_shown}"
-        )
-        for day in days
+    sheets = [lay_out_day(day, style) for day in days]
+    papers = {
+        shelf.folder / sheet_path(day.crew, day.date): sheet_pdf(sheet, style)
+        for day, sheet in zip(days, sheets, strict=True)
         if day.crew_day_id not in shelf.carried
     }
     book = shelf.folder / book_path(days[0].crew, days[0].date)
-    sheets[book] = week_pdf(days, style, week)
+    papers[book] = week_pdf(sheets, style, week)
     with flushed_together():
-        for path, content in sheets.items():
+        for path, content in papers.items():
             write_bytes_atomically(path, content)
-    return list(sheets)
+    return list(papers)
 
 
-def sheet_pdf(days: list[CrewDay], style: SheetStyle, title: str) -> bytes:
-    """Make a PDF of crew-days, one after another.
+def sheet_pdf(sheet: DaySheet, style: SheetStyle) -> bytes:
+    """Make the PDF of a crew-day.
 
     Parameters
     ----------
-    days : list of CrewDay
+    sheet : DaySheet
     style : SheetStyle
-    title : str
 
     Returns
     -------
@@ -171,19 +171,19 @@ def sheet_pdf(days: list[CrewDay], style: SheetStyle, title: str) -> bytes:
         The same for the same plan: the file holds no time of making.
     """
     content = io.BytesIO()
-    canvas = _canvas(content, style, title)
-    for day in days:
-        draw_crew_day(canvas, day, style)
+    day = sheet.day
+    canvas = _canvas(content, style, f"{day.crew_shown}, {day.date_shown}")
+    draw_day_sheet(canvas, sheet, style)
     canvas.save()
     return content.getvalue()
 
 
-def week_pdf(days: list[CrewDay], style: SheetStyle, week: str) -> bytes:
+def week_pdf(sheets: list[DaySheet], style: SheetStyle, week: str) -> bytes:
     """Make the chief's book of a week: an overview, then each day's sheet.
 
     Parameters
     ----------
-    days : list of CrewDay
+    sheets : list of DaySheet
         Of one crew and one week.
     style : SheetStyle
     week : str
@@ -194,10 +194,11 @@ def week_pdf(days: list[CrewDay], style: SheetStyle, week: str) -> bytes:
     bytes
     """
     content = io.BytesIO()
+    days = [sheet.day for sheet in sheets]
     canvas = _canvas(content, style, f"{days[0].crew_shown}, week {week}")
     _draw_overview(canvas, days, style, week)
-    for day in days:
-        draw_crew_day(canvas, day, style)
+    for sheet in sheets:
+        draw_day_sheet(canvas, sheet, style)
     canvas.save()
     return content.getvalue()
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from reportlab.pdfgen.pathobject import PDFPathObject
 
 from forestcycle.publish.map_labels import Coordinates
@@ -125,3 +126,22 @@ def trace(path: PDFPathObject, points: Coordinates) -> None:
     path.moveTo(x, y)
     for x, y in rest:
         path.lineTo(x, y)
+
+
+def lines_path(points: Coordinates, begins: NDArray[np.bool_]) -> PDFPathObject:
+    """Make a path of many lines at once, to hundredths of a point.
+
+    Parameters
+    ----------
+    points : float64 (k, 2)
+        On the page, of all lines one after another.
+    begins : bool (k,)
+        Whether a line begins there.
+
+    Returns
+    -------
+    PDFPathObject
+    """
+    operators = np.where(begins, "m", "l").tolist()
+    triples = zip(*points.T.tolist(), operators, strict=True)
+    return PDFPathObject(code=["n", *map("%.2f %.2f %s".__mod__, triples)])

@@ -5,17 +5,27 @@ Black on white and legible in grey: nothing is said by colour.
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
 
 from forestcycle.publish.map_labels import Coordinates, StopLabel, spread, stop_labels
 from forestcycle.publish.pdf_text import draw, width
 from forestcycle.publish.sketch_frame import SMOOTH, Frame, trace
 from forestcycle.publish.sketch_scale import draw_north, draw_scale_bar
-from forestcycle.publish.sketch_streets import Streets, draw_streets, name_streets
+from forestcycle.publish.sketch_streets import (
+    StreetName,
+    Streets,
+    draw_street_names,
+    draw_streets,
+    place_street_names,
+    street_lines,
+    streets_in_view,
+)
 
 Box = tuple[float, float, float, float]
 """Left, bottom, right, top in points."""
@@ -25,39 +35,70 @@ LABEL_HEIGHT = 10.0
 HULL_METRES = 30.0
 
 
-def draw_map(
-    canvas: Canvas,
-    frame: Frame,
-    streets: Streets,
-    stops: Coordinates,
-    way: shapely.LineString | None,
-    *,
-    units: str = "metric",
-) -> None:
-    """Draw the sketch of one crew-day.
+@dataclass(frozen=True)
+class Sketch:
+    """The sketch of one crew-day, laid out: drawn as often as it is needed.
+
+    Attributes
+    ----------
+    frame : Frame
+    streets : PDFPathObject
+        Their lines on the page.
+    names : list of StreetName
+    course : float64 (k, 2) or None
+        The day's way on the page.
+    labels : list of (StopLabel, float, float)
+        Numbers of stops and where they stand.
+    """
+
+    frame: Frame
+    streets: PDFPathObject
+    names: list[StreetName]
+    course: Coordinates | None
+    labels: list[tuple[StopLabel, float, float]]
+
+
+def lay_out_map(
+    frame: Frame, streets: Streets, stops: Coordinates, way: shapely.LineString | None
+) -> Sketch:
+    """Lay out the sketch of one crew-day.
 
     Parameters
     ----------
-    canvas : Canvas
     frame : Frame
     streets : Streets
     stops : float64 (k, 2)
         Metres, in the order of the day.
     way : LineString or None
         From the depot over all stops and back.
-    units : {"metric", "us"}
-        For the scale bar.
+
+    Returns
+    -------
+    Sketch
     """
     course = None if way is None else _on_page(frame, way)
     depot = [] if course is None else [_depot_box(course)]
     labels = _place_labels(frame, stop_labels(frame.place(stops)), kept_free=depot)
-    with _ground(canvas, frame, streets, units) as seen:
-        if course is not None:
-            _draw_way(canvas, course)
-        name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
-        if course is not None:
-            _draw_depot(canvas, course)
-        _draw_labels(canvas, labels)
+    return _sketch(frame, streets, course, labels)
+
+
+def draw_map(canvas: Canvas, sketch: Sketch, *, units: str = "metric") -> None:
+    """Draw the sketch of one crew-day.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    sketch : Sketch
+    units : {"metric", "us"}
+        For the scale bar.
+    """
+    with _ground(canvas, sketch, units):
+        if sketch.course is not None:
+            _draw_way(canvas, sketch.course)
+        draw_street_names(canvas, sketch.names)
+        if sketch.course is not None:
+            _draw_depot(canvas, sketch.course)
+        _draw_labels(canvas, sketch.labels)
 
 
 def draw_overview(
@@ -85,14 +126,26 @@ def draw_overview(
         StopLabel(float(spot[:, 0].mean()), float(spot[:, 1].mean()), name)
         for name, spot in spots.items()
     ]
-    labels = _place_labels(frame, centres)
-    with _ground(canvas, frame, streets, units) as seen:
-        name_streets(canvas, frame, streets, seen, [(x, y) for _, x, y in labels])
+    sketch = _sketch(frame, streets, None, _place_labels(frame, centres))
+    with _ground(canvas, sketch, units):
+        draw_street_names(canvas, sketch.names)
         for name, stops in days.items():
             _draw_outline(canvas, frame, stops)
             for x, y in spots[name].tolist():
                 canvas.circle(x, y, 1.3, stroke=0, fill=1)
-        _draw_labels(canvas, labels)
+        _draw_labels(canvas, sketch.labels)
+
+
+def _sketch(
+    frame: Frame,
+    streets: Streets,
+    course: Coordinates | None,
+    labels: list[tuple[StopLabel, float, float]],
+) -> Sketch:
+    """Add the streets in view, named where no label stands."""
+    seen = streets_in_view(frame, streets)
+    names = place_street_names(frame, streets, seen, [(x, y) for _, x, y in labels])
+    return Sketch(frame, street_lines(frame, streets, seen), names, course, labels)
 
 
 def _draw_outline(canvas: Canvas, frame: Frame, stops: Coordinates) -> None:
@@ -106,23 +159,15 @@ def _draw_outline(canvas: Canvas, frame: Frame, stops: Coordinates) -> None:
 
 
 @contextmanager
-def _ground(
-    canvas: Canvas, frame: Frame, streets: Streets, units: str
-) -> Iterator[NDArray[np.int64]]:
-    """Draw streets below and frame, north arrow and scale bar above what the block draws.
-
-    Yields
-    ------
-    int64 (k,)
-        Rows of the street lines in view.
-    """
+def _ground(canvas: Canvas, sketch: Sketch, units: str) -> Iterator[None]:
+    """Draw streets below and frame, north arrow and scale bar above what the block draws."""
+    frame = sketch.frame
     canvas.saveState()
     box = canvas.beginPath()
     box.rect(frame.left, frame.bottom, frame.width, frame.height)
     canvas.clipPath(box, stroke=0, fill=0)
-    seen = streets.tree.query(frame.ground)
-    draw_streets(canvas, frame, streets, seen)
-    yield seen
+    draw_streets(canvas, frame, sketch.streets)
+    yield
     canvas.restoreState()
     canvas.setLineWidth(0.6)
     canvas.rect(frame.left, frame.bottom, frame.width, frame.height)

@@ -1,16 +1,18 @@
 """Streets of a paper map and their names."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
 
 from forestcycle.publish.map_labels import Coordinates
 from forestcycle.publish.pdf_text import draw, width
-from forestcycle.publish.sketch_frame import SMOOTH, Frame, trace
+from forestcycle.publish.sketch_frame import SMOOTH, Frame, lines_path
 from forestcycle.publish.text import plain
 
 STREET_SIZE = 5.6
@@ -38,6 +40,34 @@ class Streets:
     names: list[str]
     tree: shapely.STRtree
 
+    @cached_property
+    def whole(self) -> dict[str, shapely.Geometry]:
+        """All lines of each named street."""
+        lines: dict[str, list[shapely.LineString]] = {}
+        for name, line in zip(self.names, self.lines, strict=True):
+            if name:
+                lines.setdefault(name, []).append(line)
+        return {name: shapely.union_all(own) for name, own in lines.items()}
+
+
+@dataclass(frozen=True)
+class StreetName:
+    """A street's name on the page.
+
+    Attributes
+    ----------
+    text : str
+    x, y : float
+        Its middle in points.
+    degrees : float
+        How it is turned.
+    """
+
+    text: str
+    x: float
+    y: float
+    degrees: float
+
 
 def index_streets(streets: gpd.GeoDataFrame | None) -> Streets:
     """Make the street layer searchable by box.
@@ -59,20 +89,51 @@ def index_streets(streets: gpd.GeoDataFrame | None) -> Streets:
     return Streets(lines, [plain(str(name)) for name in parts["street"]], shapely.STRtree(lines))
 
 
-def draw_streets(canvas: Canvas, frame: Frame, streets: Streets, seen: NDArray[np.int64]) -> None:
+def streets_in_view(frame: Frame, streets: Streets) -> NDArray[np.int64]:
+    """Look up the street lines that a map shows.
+
+    Parameters
+    ----------
+    frame : Frame
+    streets : Streets
+
+    Returns
+    -------
+    int64 (k,)
+        Rows of the lines.
+    """
+    return np.asarray(streets.tree.query(frame.ground), dtype=np.int64)
+
+
+def street_lines(frame: Frame, streets: Streets, seen: NDArray[np.int64]) -> PDFPathObject:
+    """Lay street lines out on the page.
+
+    Parameters
+    ----------
+    frame : Frame
+    streets : Streets
+    seen : int64 (k,)
+        Rows of the lines in view.
+
+    Returns
+    -------
+    PDFPathObject
+    """
+    lines = shapely.simplify(streets.lines[seen], SMOOTH / frame.scale, preserve_topology=False)
+    points, line = shapely.get_coordinates(lines, return_index=True)
+    return lines_path(frame.place(points), np.diff(line, prepend=-1) > 0)
+
+
+def draw_streets(canvas: Canvas, frame: Frame, lines: PDFPathObject) -> None:
     """Draw street lines as a white way between grey edges.
 
     Parameters
     ----------
     canvas : Canvas
     frame : Frame
-    streets : Streets
-    seen : int64 (k,)
-        Rows of the lines to draw.
+    lines : PDFPathObject
+        From :func:`street_lines`.
     """
-    path = canvas.beginPath()
-    for line in shapely.simplify(streets.lines[seen], SMOOTH / frame.scale):
-        trace(path, frame.place(shapely.get_coordinates(line)))
     canvas.setLineCap(1)
     canvas.setLineJoin(1)
     across = min(max(STREET_METRES * frame.scale, 0.8), 5.0)
@@ -81,63 +142,82 @@ def draw_streets(canvas: Canvas, frame: Frame, streets: Streets, seen: NDArray[n
             continue
         canvas.setLineWidth(thickness)
         canvas.setStrokeGray(grey)
-        canvas.drawPath(path)
+        canvas.drawPath(lines)
     canvas.setStrokeGray(0)
 
 
-def name_streets(
-    canvas: Canvas,
+def place_street_names(
     frame: Frame,
     streets: Streets,
     seen: NDArray[np.int64],
     taken: list[tuple[float, float]],
-) -> None:
-    """Print each street's name once, along its longest piece in view.
+) -> list[StreetName]:
+    """Find room for each street's name once, along its longest piece in view.
 
     Parameters
     ----------
-    canvas : Canvas
     frame : Frame
     streets : Streets
     seen : int64 (k,)
         Rows of the lines in view.
     taken : list of (float, float)
-        Spots on the page that a name must not cover; names printed are added.
+        Spots on the page that a name must not cover.
+
+    Returns
+    -------
+    list of StreetName
+        Those that find room.
     """
-    for name, line in _longest_pieces(frame, streets, seen)[:MOST_STREET_NAMES]:
-        needed = width(name, STREET_SIZE)
-        spot = _free_spot(line, needed, taken)
-        if spot is None:
-            continue
-        x, y, angle = spot
-        taken.append((x, y))
+    taken = list(taken)
+    placed = []
+    for name, line in _longest_pieces(frame, streets, seen):
+        spot = _free_spot(line, width(name, STREET_SIZE), taken)
+        if spot is not None:
+            x, y, angle = spot
+            taken.append((x, y))
+            placed.append(StreetName(name, x, y, angle if -90 < angle <= 90 else angle + 180))
+    return placed
+
+
+def draw_street_names(canvas: Canvas, names: list[StreetName]) -> None:
+    """Print street names along their streets.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    names : list of StreetName
+    """
+    for name in names:
+        across = width(name.text, STREET_SIZE)
         canvas.saveState()
-        canvas.translate(x, y)
-        canvas.rotate(angle if -90 < angle <= 90 else angle + 180)
+        canvas.translate(name.x, name.y)
+        canvas.rotate(name.degrees)
         canvas.setFillGray(1)
-        canvas.rect(-needed / 2 - 1, -2.6, needed + 2, 5.6, stroke=0, fill=1)
+        canvas.rect(-across / 2 - 1, -2.6, across + 2, 5.6, stroke=0, fill=1)
         canvas.setFillGray(0.25)
-        draw(canvas, 0, -STREET_SIZE * 0.34, name, STREET_SIZE, align="centre")
+        draw(canvas, 0, -STREET_SIZE * 0.34, name.text, STREET_SIZE, align="centre")
         canvas.restoreState()
 
 
 def _longest_pieces(
     frame: Frame, streets: Streets, seen: NDArray[np.int64]
 ) -> list[tuple[str, shapely.LineString]]:
-    """Each street's longest unbroken line in view, on the page; the longest street first."""
-    by_name: dict[str, list[shapely.Geometry]] = {}
-    for row in seen:
-        if streets.names[row]:
-            by_name.setdefault(streets.names[row], []).append(streets.lines[row])
-    longest = []
-    for name, lines in by_name.items():
-        inside = shapely.clip_by_rect(shapely.union_all(lines), *frame.ground.bounds)
-        parts = shapely.get_parts(shapely.line_merge(inside))
-        if len(parts):
-            piece = max(parts, key=shapely.length)
-            placed = frame.place(shapely.get_coordinates(piece))
-            longest.append((name, shapely.LineString(placed)))
-    return sorted(longest, key=lambda item: -item[1].length)
+    """Longest unbroken pieces in view of the streets shown longest, on the page."""
+    names = [name for name in dict.fromkeys(streets.names[row] for row in seen) if name]
+    if not names:
+        return []
+    whole = np.array([streets.whole[name] for name in names], dtype=object)
+    inside = shapely.line_merge(shapely.clip_by_rect(whole, *frame.ground.bounds))
+    pieces, street = shapely.get_parts(inside, return_index=True)
+    longest: list[tuple[str, shapely.LineString]] = []
+    for piece in np.argsort(-shapely.length(pieces), kind="stable"):
+        if len(longest) == MOST_STREET_NAMES:
+            break
+        if street[piece] >= 0:
+            placed = frame.place(shapely.get_coordinates(pieces[piece]))
+            longest.append((names[street[piece]], shapely.LineString(placed)))
+            street[street == street[piece]] = -1
+    return longest
 
 
 def _free_spot(

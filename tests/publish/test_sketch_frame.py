@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from forestcycle.publish.sketch_frame import LEAST_METRES, frame_around, frame_of_day
+from forestcycle.publish.sketch_frame import LEAST_METRES, frame_around, frame_of_day, lines_path
 
 BOX = (34.0, 100.0, 527.0, 262.0)
 places = st.lists(
@@ -35,3 +35,11 @@ def test_the_whole_way_is_shown_unless_the_depot_is_far():
     assert frame_of_day(stops, near, BOX).ground.covers(near)
     assert frame_of_day(stops, far, BOX) == frame_around(stops, BOX)
     assert frame_of_day(stops, None, BOX) == frame_around(stops, BOX)
+
+
+def test_lines_begin_where_they_are_said_to():
+    """Operators m and l move to a point and draw a line to one (ISO 32000-1, table 59)."""
+    points = np.array([[0.0, 0.126], [10.0, -5.0], [7.0, 7.0], [8.0, 8.0], [9.0, 8.0]])
+    path = lines_path(points, np.array([True, False, True, False, False]))
+    assert path.getCode() == "n 0.00 0.13 m 10.00 -5.00 l 7.00 7.00 m 8.00 8.00 l 9.00 8.00 l"
+    assert lines_path(np.empty((0, 2)), np.empty(0, dtype=bool)).getCode() == "n"
