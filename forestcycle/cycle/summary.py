@@ -89,7 +89,7 @@ class Summary:
             ("worth of the plan", f"{self.worth:,.0f}"),
             ("no plan can be worth more than", f"{self.bound:,.0f}"),
             ("gap to that bound", f"{100 * self.gap:.2f} %"),
-            ("of the plan moves with a fifth of a weight", self._sensitivities()),
+            ("hours that move if a weight changes by a fifth", self._sensitivities()),
             ("checked independently", "yes" if self.verified else "FAULTS FOUND"),
             ("seconds", f"{self.seconds:,.0f}"),
             *[("note", note) for note in self.notes],
