@@ -115,6 +115,7 @@ def trim(problem: Problem, routes: Sequence[IntArray]) -> list[IntArray]:
         _drop(kept, problem.fund == fund, worth, problem.cost_cents.astype(np.float64), limit)
     if problem.budget_cents is not None:
         _drop_days(problem, kept, routes, problem.budget_cents)
+        _drop_unpayable_days(problem, kept, routes, problem.budget_cents)
         days = [day for day, route in enumerate(routes) if kept[route].any()]
         left = problem.budget_cents - int(problem.day_cost_cents[days].sum())
         _drop(kept, kept.copy(), worth, problem.cost_cents.astype(np.float64), left)
@@ -168,6 +169,20 @@ def _drop_days(problem: Problem, kept: BoolArray, routes: Sequence[IntArray], bu
                 break
             kept[trees[day]] = False
             excess -= cost[day]
+
+
+def _drop_unpayable_days(
+    problem: Problem, kept: BoolArray, routes: Sequence[IntArray], budget: int
+) -> None:
+    """Drop crew-days with mandatory trees too, those of fewest for the money, if all cost more."""
+    price = problem.day_cost_cents
+    days = np.flatnonzero([kept[route].any() for route in routes])
+    promised = np.array([(kept & problem.mandatory)[routes[day]].sum() for day in days])
+    excess = int(price[days].sum()) - budget
+    for day in days[np.argsort(promised / np.maximum(price[days], 1e-9), kind="stable")].tolist():
+        if excess > 0 and price[day] > 0:
+            kept[routes[day]] = False
+            excess -= int(price[day])
 
 
 def _worth_of(problem: Problem, kept: BoolArray, excess: float) -> float:

@@ -62,6 +62,8 @@ def run_rounds(
         while not run.stopped and (not done or run.share_done(done) < 1.0):
             if done and run.share_done(done) > SHARE_BEFORE_SETTLING:
                 purse.settle(draft)
+                if not purse.open_days.any():  # there is money for none
+                    break
             _run_round(packers, problem, bound, draft, columns, run, random, purse, done)
             done += 1
             purse.look(draft)

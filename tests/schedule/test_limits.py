@@ -116,3 +116,19 @@ def test_a_fund_is_emptied_to_the_cent():
     assert trim(problem, [np.array([0, 1, 2])])[0].tolist() == [1, 2]
     cent_less = replace(problem, fund_budget_cents=np.array([299]))
     assert trim(cent_less, [np.array([0, 1, 2])])[0].tolist() in ([1], [2])
+
+
+def test_of_days_that_cannot_all_be_paid_those_with_most_mandatory_trees_stay():
+    """Worked by hand: 1,500 cents pay for one day of 1,000 and its trees, not for two."""
+    problem = tiny_problem(
+        np.random.default_rng(0),
+        trees=5,
+        crew_days=2,
+        plain=True,
+        mandatory=np.ones(5, dtype=np.bool_),
+        cost_cents=np.full(5, 100),
+        day_cost_cents=np.full(2, 1_000),
+        budget_cents=1_500,
+    )
+    left = trim(problem, [np.array([0, 1]), np.array([2, 3, 4])])
+    assert [route.tolist() for route in left] == [[], [2, 3, 4]]

@@ -151,6 +151,21 @@ def test_without_crew_days_there_is_no_plan():
         solve(problem, rounds=1)
 
 
+@pytest.mark.parametrize("limit", [{"seconds": 1.0}, {"rounds": 3}])
+@pytest.mark.parametrize("budget", [0, 1, 999])
+def test_a_budget_below_the_price_of_any_crew_day_gives_an_empty_plan(budget, limit):
+    problem = tiny_problem(
+        np.random.default_rng(1),
+        trees=40,
+        crew_days=4,
+        plain=True,
+        day_cost_cents=np.full(4, 1_000),
+        budget_cents=budget,
+    )
+    plan = checked(problem, **({"rounds": None} | limit))
+    assert plan.worth == 0
+
+
 def test_a_travel_matrix_with_holes_is_worked_around():
     """No way to one place, none between two others: what is left is packed as well as can be."""
     table = shortest(np.random.default_rng(3).uniform(4, 15, (6, 6)))
