@@ -157,7 +157,9 @@ def targets_in_draws(figures: OutlookFigures) -> str:
     others = [
         f"the budget {budget} in {met[budget]}" for budget in figures.budgets if budget in met
     ]
-    return f" {least}, {_listed(others)}."
+    return (
+        f" {least}, {_listed(others)}. This is a count of draws: the least budget has no interval."
+    )
 
 
 def written_range(low: float, high: float, *, percent: bool) -> str:

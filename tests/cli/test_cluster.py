@@ -33,6 +33,17 @@ def test_a_plan_from_a_cluster_is_the_same_plan(city):
     assert summary(city / "spread") == summary(city / "alone")
 
 
+def test_draws_from_a_cluster_are_the_same_draws(city):
+    words = ("outlook", "cycle.toml", "--years", 1, "--budgets", "100%", "--draws", 2, "--quiet")
+    alone = run(*words, "--workers", 1, "--out", "here", cwd=city)
+    assert alone.code == 0, alone.said
+    with dask_cluster(2) as dask:
+        spread = run(*words, "--out", "there", "--cluster", dask.address, cwd=city)
+    assert spread.code == 0, spread.said
+    for name in ("intervals.csv", "ward_intervals.csv", "summary_intervals.csv"):
+        assert (city / "there" / name).read_bytes() == (city / "here" / name).read_bytes()
+
+
 @pytest.mark.parametrize(
     "words",
     [

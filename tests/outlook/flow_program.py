@@ -63,8 +63,12 @@ def least_loss(
     *,
     terms: CrewTerms,
     crews: "np.ndarray | None" = None,
+    more_days: "dict[tuple[int, int], float] | None" = None,
 ) -> float:
-    """Least worth undone over all years; with given crews by term and kind, or parts of crews."""
+    """Least worth undone over all years; with given crews by term and kind, or parts of crews.
+
+    ``more_days`` are unpaid crew-days, or days lost where below 0, by year and kind.
+    """
     program = _Program()
     spent = [[] for _ in range(years)]
     worked = [[[] for _ in range(SKILLS)] for _ in range(years)]
@@ -72,7 +76,7 @@ def least_loss(
     stock = constant.stock
     for year in range(1, years):
         stock = _later_year(program, horizon, stock, spent[year], worked[year])
-    _crews(program, horizon, budget, terms, spent, worked, crews)
+    _crews(program, horizon, budget, terms, spent, worked, crews, more_days or {})
     return constant.cost + program.solve()
 
 
@@ -150,7 +154,7 @@ def _move(stock, matrix, state, ward, variable, weight):
             terms[variable] = terms.get(variable, 0.0) + weight * share
 
 
-def _crews(program, horizon, budget, terms, spent, worked, given):
+def _crews(program, horizon, budget, terms, spent, worked, given, more_days):
     kinds, years = horizon.stock.crew_kinds, len(spent)
     cents = budget.of_years(years)
     hired = {}
@@ -174,7 +178,8 @@ def _crews(program, horizon, budget, terms, spent, worked, given):
                 (skill, program.variable()) for skill in range(SKILLS) if kind.skill >> skill & 1
             ]
             minutes = kind.minutes_per_day * (1 - lost)
-            program.row([*((v, 1.0) for _, v in lent), (days, -minutes)], high=0.0)
+            more = minutes * more_days.get((year, number), 0.0)
+            program.row([*((v, 1.0) for _, v in lent), (days, -minutes)], high=more)
             for skill, variable in lent:
                 worked[year][skill].append((variable, -1.0))
         _close_year(program, worked[year], [*paid, *spent[year]], cents[year])

@@ -146,6 +146,34 @@ def test_what_is_shown_keeps_crews_and_money(seed, cents):
     assert np.allclose(found.city("on_recall") + found.city("overdue"), horizon.stock.trees)
 
 
+def test_the_worth_of_one_more_crew_day_against_an_independent_solver():
+    """A dual value: a day more saves no more than it says, and a day less costs no less.
+
+    HiGHS solves the program anew with a crew-day given, or half a one taken.
+    """
+    horizon = small_horizon(24, seed=1)
+    plan = solve_horizon(horizon, money(25_000), years=3, beyond=0)
+    assert plan.day_price.min() > 0
+    for place, price in np.ndenumerate(plan.day_price):
+        for days in (1.0, -0.5):
+            least = least_loss(horizon, plan.budget, 3, terms=AS_PLANNED, more_days={place: days})
+            assert least >= plan.bound - days * price - SLACK * plan.loss
+            assert (least < plan.loss) == (days > 0)
+
+
+def test_the_worth_of_more_money_against_an_independent_solver():
+    horizon = small_horizon(24, seed=1)
+    cents = (25_000,) * 3
+    plan = solve_horizon(horizon, Budget("m", cents=cents), years=3, beyond=0)
+    assert plan.cent_price.max() > 0
+    for year, price in enumerate(plan.cent_price):
+        for more in (10_000, -10_000):
+            other = [*cents]
+            other[year] += more
+            least = least_loss(horizon, Budget("o", cents=tuple(other)), 3, terms=AS_PLANNED)
+            assert least >= plan.bound - more * price - SLACK * plan.loss
+
+
 def test_a_known_plan_saves_work_and_changes_little():
     horizon = small_horizon(80, seed=3)
     first = solve_horizon(horizon, money(50_000), years=5)

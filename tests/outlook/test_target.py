@@ -1,7 +1,8 @@
 import pytest
 
 from forestcycle.errors import PlanError
-from forestcycle.outlook.target import Target, least_budget
+from forestcycle.outlook import Budget, solve_horizon
+from forestcycle.outlook.target import HALVINGS, Target, least_budget
 from tests.outlook.small_horizon import small_horizon
 
 MOST = 90_000
@@ -19,6 +20,16 @@ def test_the_least_budget_reaches_the_target_and_less_does_not_ask_for_more(hori
     bold = least_budget(horizon, [Target("on recall", 0.8, 3)], most_cents=MOST, years=3, beyond=0)
     assert bold.trajectory.share("on_recall", "trees")[-1] >= 0.8
     assert modest.budget.cents <= bold.budget.cents <= (MOST,)
+
+
+def test_the_step_below_the_least_budget_misses_the_target(horizon):
+    target = Target("on recall", 0.8, 3)
+    found = least_budget(horizon, [target], most_cents=MOST, years=3, beyond=0)
+    (cents,) = found.budget.cents
+    step = -(-MOST // 2**HALVINGS)
+    less = solve_horizon(horizon, Budget("less", cents=(cents - step,)), years=3, beyond=0)
+    assert target.met(found.trajectory)
+    assert not target.met(less.trajectory)
 
 
 def test_a_target_that_no_money_reaches_is_named_with_what_it_clashes_with(horizon):

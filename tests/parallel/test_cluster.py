@@ -1,5 +1,6 @@
 """A real scheduler with real workers on loopback: deaths, slowness, the scheduler gone."""
 
+import signal
 import sys
 import threading
 import time
@@ -61,6 +62,28 @@ def test_same_values_in_the_same_order_as_processes(executor):
 
 def test_a_slow_task_holds_nobody_up(executor):
     assert values(executor, jobs.slow_for_some, range(20)) == list(range(20))
+
+
+def test_a_worker_that_stands_still_leaves_its_share_to_the_others(tmp_path):
+    """It goes on only once the other has done the rest, but for what it holds itself."""
+    told = []
+    with dask_cluster(2) as dask, Cluster(dask.address) as executor:
+        executor._client.wait_for_workers(2, timeout=30)
+        slow = dask.workers[0]
+
+        def stand_still():
+            slow.send_signal(signal.SIGSTOP)
+            until = time.monotonic() + 60
+            while len(list(tmp_path.iterdir())) < 16 and time.monotonic() < until:
+                time.sleep(0.05)
+            told.append(len(list(tmp_path.iterdir())))
+            slow.send_signal(signal.SIGCONT)
+
+        watch = once_under_way(stand_still)
+        found = values(executor, jobs.stamps, range(20), str(tmp_path), progress=watch)
+        assert slow.poll() is None
+    assert found == [{"number": n, "half": n / 2} for n in range(20)]
+    assert told[0] >= 16
 
 
 def test_errors_carry_the_name_of_their_task(executor):

@@ -76,7 +76,8 @@ def test_the_least_budget_for_a_target_is_told(texts):
     sentence = (
         "Least budget for young on recall 90% by year 4: about 9,500 EUR a year, 95 % of the "
         "present one, known to 10 EUR. This money reaches it in 24 of 40 draws, the budget 80 % "
-        "in 11 and the budget 100 % in 38."
+        "in 11 and the budget 100 % in 38. This is a count of draws: the least budget has no "
+        "interval."
     )
     page, pages, _ = texts
     for text in (page, pages[2]):
