@@ -87,7 +87,6 @@ AN_OUTPUT = '''
 """What a crew loads in the morning."""
 
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.publish.crew_day import used_crew_days
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Link, Output, Paper
 
@@ -101,7 +100,7 @@ def load_path(crew, day):
 def write_loads(edition):
     written = [edition.folder / ALL]
     write_text_atomically(written[0], f"{len(edition.plan.crew_days)} crew-days")
-    for day in used_crew_days(edition.changed_days):
+    for day in edition.days_to_draw():
         written.append(edition.folder / load_path(day.crew, day.date))
         write_text_atomically(written[-1], f"{day.brush_kg} kg")
     return written

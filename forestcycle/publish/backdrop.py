@@ -1,5 +1,7 @@
 """What lies beneath the trees: streets with their names, wards, parks and depots."""
 
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import geopandas as gpd
@@ -23,6 +25,37 @@ STREET_DETAIL_M = 1.5
 AREA_DETAIL_M = 5.0
 
 
+@dataclass(frozen=True)
+class Ground:
+    """The city's own layers, all in one CRS.
+
+    Attributes
+    ----------
+    crs : pyproj.CRS
+    streets, wards, parks, depots : GeoDataFrame or None
+    """
+
+    crs: pyproj.CRS
+    streets: gpd.GeoDataFrame | None
+    wards: gpd.GeoDataFrame | None
+    parks: gpd.GeoDataFrame | None
+    depots: gpd.GeoDataFrame | None
+
+
+def ground_of(plan: PlanFolder) -> Ground:
+    """Take the city's own layers from a plan.
+
+    Parameters
+    ----------
+    plan : PlanFolder
+
+    Returns
+    -------
+    Ground
+    """
+    return Ground(plan.trees.crs, plan.streets, plan.wards, plan.parks, plan.depots)
+
+
 def world_units(x: NDArray[np.float64], y: NDArray[np.float64], crs: Any) -> NDArray[np.int64]:  # noqa: ANN401
     """Turn coordinates into the units of the maps.
 
@@ -37,23 +70,27 @@ def world_units(x: NDArray[np.float64], y: NDArray[np.float64], crs: Any) -> NDA
     (n, 2) int64
         East of 180° W and south of the map's northern edge, 0 to ``WORLD``.
     """
-    to_mercator = pyproj.Transformer.from_crs(crs, "EPSG:3857", always_xy=True)
-    east, north = to_mercator.transform(x, y)
+    east, north = _to_mercator(pyproj.CRS(crs)).transform(x, y)
     share = np.column_stack([0.5 + east / EARTH_GIRTH, 0.5 - north / EARTH_GIRTH])
     units: NDArray[np.int64] = np.rint(share * WORLD).astype(np.int64)
     return units
 
 
+@lru_cache(maxsize=1)
+def _to_mercator(crs: pyproj.CRS) -> pyproj.Transformer:
+    return pyproj.Transformer.from_crs(crs, "EPSG:3857", always_xy=True)
+
+
 def backdrop(
-    plan: PlanFolder, *, around: tuple[float, float, float, float] | None = None
+    ground: Ground, *, around: tuple[float, float, float, float] | None = None
 ) -> dict[str, Any]:
     """Pack the city's own layers.
 
     Parameters
     ----------
-    plan : PlanFolder
+    ground : Ground
     around : (west, south, east, north), optional
-        In the plan's CRS; only what touches this box is packed. All by default.
+        In the layers' CRS; only what touches this box is packed. All by default.
 
     Returns
     -------
@@ -63,10 +100,10 @@ def backdrop(
         name, x and y.
     """
     return {
-        "streets": _lines(_near(plan.streets, around), "street"),
-        "wards": _areas(_near(plan.wards, around), "ward"),
-        "parks": _areas(_near(plan.parks, around), "park"),
-        "depots": _points(plan.depots, "depot"),
+        "streets": _lines(_near(ground.streets, around), "street"),
+        "wards": _areas(_near(ground.wards, around), "ward"),
+        "parks": _areas(_near(ground.parks, around), "park"),
+        "depots": _points(ground.depots, "depot"),
     }
 
 

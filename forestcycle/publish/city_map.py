@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.practice.percent import dose_percent, limit_percent
-from forestcycle.publish.backdrop import backdrop, world_units
+from forestcycle.publish.backdrop import backdrop, ground_of, world_units
 from forestcycle.publish.crew_rows import CM_PER_INCH
 from forestcycle.publish.day_map import WEEK_FOLDER, week_page
 from forestcycle.publish.output import Edition, Link, Output
@@ -87,7 +87,9 @@ def write_city_map(edition: Edition) -> list[Path]:
     page.add_child(shown)
     shown.add_child(Drawing("showCity", "about", "trees", "ground"))
     page.add_data("about", script_json(_about(trees, settings.publish.units)))
-    page.add_data("ground", script_json({**backdrop(plan), "units": settings.publish.units}))
+    page.add_data(
+        "ground", script_json({**backdrop(ground_of(plan)), "units": settings.publish.units})
+    )
     page.add_data("trees", pack(_columns(trees, settings.publish.units)), kind="text/plain")
     path = edition.folder / CITY_PAGE
     write_text_atomically(path, page.render())

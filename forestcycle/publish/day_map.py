@@ -1,24 +1,23 @@
 """A crew's week as one page: a map and a list of stops for each day, for a phone or tablet."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
-from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.progress import Step
-from forestcycle.publish.backdrop import backdrop, paths, world_units
-from forestcycle.publish.crew_day import CrewDay, distance, used_crew_days
+from forestcycle.publish.backdrop import Ground, backdrop, ground_of, paths, world_units
+from forestcycle.publish.crew_day import CrewDay, distance
 from forestcycle.publish.crew_rows import terms_in_words
 from forestcycle.publish.crew_sheet import CAUTIONS_FILE
+from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks, write_weeks
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
@@ -39,29 +38,37 @@ SCRIPTS = ["leaflet/leaflet.js", "backdrop.js", "day.js"]
 
 @dataclass(frozen=True)
 class _Way:
-    """What a crew-day's list does not hold: its legs, and which stops stand under conductors."""
+    """What a crew-day's list does not hold.
 
-    legs: gpd.GeoDataFrame
+    Attributes
+    ----------
+    metres : float64 (k,)
+        Of each leg.
+    lines : (k,) array of LineString or None
+        Its course.
+    conductors : bool (m,)
+        Which stops stand under live conductors.
+    """
+
+    metres: NDArray[np.float64]
+    lines: NDArray[np.object_]
     conductors: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class CrewWeek:
-    """The days of one crew in one ISO week.
+class _DrawnWeek:
+    """A crew's week and the ways of its days, by ``crew_day_id``."""
 
-    Attributes
-    ----------
-    crew : str
-        As the plan has it.
-    year, week : int
-        ISO 8601.
-    days : list of CrewDay
-    """
+    week: CrewWeek
+    ways: dict[str, _Way]
 
-    crew: str
-    year: int
-    week: int
-    days: list[CrewDay]
+
+@dataclass(frozen=True)
+class _Common:
+    """What all weeks have in common: the city's own layers and how to show them."""
+
+    ground: Ground
+    settings: Publishing
 
 
 def week_page(crew: str, day: date) -> str:
@@ -83,27 +90,6 @@ def week_page(crew: str, day: date) -> str:
     return f"{WEEK_FOLDER}/{safe_name(crew)} {year}-W{week:02d}.html"
 
 
-def crew_weeks(days: list[CrewDay]) -> list[CrewWeek]:
-    """Group crew-days by crew and ISO week.
-
-    Parameters
-    ----------
-    days : list of CrewDay
-
-    Returns
-    -------
-    list of CrewWeek
-        By crew, then time.
-    """
-
-    def key(day: CrewDay) -> tuple[str, int, int]:
-        year, week, _ = day.date.isocalendar()
-        return day.crew, year, week
-
-    ordered = sorted(days, key=lambda day: (day.crew, day.date))
-    return [CrewWeek(*week, list(group)) for week, group in groupby(ordered, key)]
-
-
 def write_day_maps(edition: Edition) -> list[Path]:
     """Write one page per crew and week.
 
@@ -115,31 +101,39 @@ def write_day_maps(edition: Edition) -> list[Path]:
     -------
     list of Path
     """
-    plan = edition.changed_weeks
-    settings = settings_of(plan).publish
-    weeks = crew_weeks(used_crew_days(plan))
-    ways = _ways(plan)
-    written = []
-    for done, week in enumerate(weeks):
-        edition.progress(Step("day maps", done, len(weeks)))
-        path = edition.folder / week_page(week.crew, week.days[0].date)
-        write_text_atomically(path, _week_html(plan, week, ways, settings))
-        written.append(path)
-    return written
+    plan = edition.plan
+    days = edition.days_to_draw(of_week=True)
+    ways = _ways(plan, {day.crew_day_id for day in days})
+    weeks = {
+        f"{week.crew}, {week.label}": _DrawnWeek(
+            week, {day.crew_day_id: ways[day.crew_day_id] for day in week.days}
+        )
+        for week in crew_weeks(days)
+    }
+    common = _Common(ground_of(plan), settings_of(plan).publish)
+    return write_weeks(edition, "day maps", _page_of_week, common, weeks)
 
 
-def _ways(plan: PlanFolder) -> dict[str, _Way]:
-    conductors = plan.stops["conductors"].astype(str).isin(LIVE_CONDUCTORS)
-    legs = dict(iter(plan.legs.groupby(plan.legs["crew_day_id"].astype(str))))
+def _ways(plan: PlanFolder, crew_days: Set[str]) -> dict[str, _Way]:
+    legs = plan.legs[plan.legs["crew_day_id"].astype(str).isin(crew_days)]
+    metres, lines = legs["metres"].to_numpy(), legs.geometry.to_numpy()
+    rows = legs.groupby(legs["crew_day_id"].astype(str)).indices
+    stops = plan.stops[plan.stops["crew_day_id"].astype(str).isin(crew_days)]
+    conductors = stops["conductors"].astype(str).isin(LIVE_CONDUCTORS)
     return {
-        str(name): _Way(legs.get(str(name), plan.legs.iloc[:0]), group.to_numpy())
-        for name, group in conductors.groupby(plan.stops["crew_day_id"].astype(str))
+        str(name): _Way(metres[rows.get(name, [])], lines[rows.get(name, [])], group.to_numpy())
+        for name, group in conductors.groupby(stops["crew_day_id"].astype(str))
     }
 
 
-def _week_html(
-    plan: PlanFolder, week: CrewWeek, ways: dict[str, _Way], settings: Publishing
-) -> str:
+def _page_of_week(common: _Common, drawn: _DrawnWeek) -> dict[str, bytes]:
+    week = drawn.week
+    page = week_page(week.crew, week.days[0].date)
+    return {page: _week_html(common, week, drawn.ways).encode()}
+
+
+def _week_html(common: _Common, week: CrewWeek, ways: dict[str, _Way]) -> str:
+    settings = common.settings
     crew = week.days[0].crew_shown
     title = f"{crew}, week {week.week} of {week.year}"
     page = Page(title, styles=STYLES, scripts=SCRIPTS, tile_address=settings.tile_address)
@@ -157,10 +151,10 @@ def _week_html(
     shown = OfflineMap("week", tile_address=settings.tile_address)
     page.add_child(shown)
     shown.add_child(Drawing("showWeek", "days", "ground"))
-    page.add_data("ground", script_json(_ground(plan, week, settings)))
+    page.add_data("ground", script_json(_ground(common, week)))
     page.add_data(
         "days",
-        script_json([_drawn(day, ways[day.crew_day_id], plan.trees.crs) for day in week.days]),
+        script_json([_drawn(day, ways[day.crew_day_id], common.ground.crs) for day in week.days]),
     )
     return page.render()
 
@@ -174,13 +168,12 @@ def _cautions() -> list[str]:
 
 def _stops(day: CrewDay, way: _Way) -> Iterator[dict[str, Any]]:
     """Give rows as the page shows them, with shares as numbers for the bars."""
-    metres = way.legs["metres"].to_numpy()
     for number, row in enumerate(day.rows):
         yield {
             **row,
             "terms": terms_in_words(row),
             "conductors": bool(way.conductors[number]),
-            "metres": float(metres[number]) if number < len(metres) else 0.0,
+            "metres": float(way.metres[number]) if number < len(way.metres) else 0.0,
             "dose": float(row["dose_percent"] or 0),
             "dose_limit": float(row["dose_limit_percent"] or 0),
         }
@@ -188,22 +181,22 @@ def _stops(day: CrewDay, way: _Way) -> Iterator[dict[str, Any]]:
 
 def _drawn(day: CrewDay, way: _Way, crs: Any) -> dict[str, Any]:  # noqa: ANN401 - as pyproj's
     points = world_units(day.points[:, 0], day.points[:, 1], crs)
-    lines = way.legs.geometry
-    drawn = lines[lines.notna()]
-    packed = dict(zip(drawn.index, paths(drawn), strict=True)) if len(drawn) else {}
+    there = shapely.is_geometry(way.lines)
+    packed = iter(paths(gpd.GeoSeries(way.lines[there], crs=crs)) if there.any() else ())
     return {
         "id": day.date.isoformat(),
         "points": points.tolist(),
-        "legs": [packed.get(index, []) for index in lines.index],
+        "legs": [next(packed) if drawn else [] for drawn in there],
     }
 
 
-def _ground(plan: PlanFolder, week: CrewWeek, settings: Publishing) -> dict[str, Any]:
-    points: NDArray[np.float64] = np.concatenate([day.points for day in week.days])
-    ways = [day.way for day in week.days if day.way is not None]
-    bounds = gpd.GeoSeries([*gpd.points_from_xy(*points.T), *ways]).total_bounds
-    west, south, east, north = bounds + np.array([-MARGIN_M, -MARGIN_M, MARGIN_M, MARGIN_M])
-    return {**backdrop(plan, around=(west, south, east, north)), "units": settings.units}
+def _ground(common: _Common, week: CrewWeek) -> dict[str, Any]:
+    ways = shapely.get_coordinates([day.way for day in week.days])
+    points: NDArray[np.float64] = np.concatenate([*(day.points for day in week.days), ways])
+    west, south = points.min(axis=0) - MARGIN_M
+    east, north = points.max(axis=0) + MARGIN_M
+    shown = backdrop(common.ground, around=(west, south, east, north))
+    return {**shown, "units": common.settings.units}
 
 
 OUTPUT = Output(

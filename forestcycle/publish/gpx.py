@@ -5,18 +5,20 @@ Format: GPX 1.1 schema, http://www.topografix.com/GPX/1/1/gpx.xsd.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree as Xml
 
 import geopandas as gpd
 import numpy as np
+import pyproj
 import shapely
 from numpy.typing import NDArray
 
-from forestcycle.inventory.atomic import write_bytes_atomically
-from forestcycle.publish.crew_day import CrewDay, used_crew_days
+from forestcycle.publish.crew_day import CrewDay
 from forestcycle.publish.crew_rows import dose_in_words, terms_in_words
+from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks, write_weeks
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.plan_settings import settings_of
@@ -59,19 +61,32 @@ def write_gpx(edition: Edition) -> list[Path]:
     -------
     list of Path
     """
-    plan = edition.changed_days
-    city = plain(settings_of(plan).city.name)
-    written = []
-    for day in used_crew_days(plan):
-        stops = _degrees([shapely.Point(xy) for xy in day.points], plan.stops.crs)
-        way = _degrees([day.way], plan.stops.crs)
-        path = edition.folder / route_path(day.crew, day.date)
-        write_bytes_atomically(path, gpx(day, stops, way, city))
-        written.append(path)
-    return written
+    plan = edition.plan
+    common = _Common(plain(settings_of(plan).city.name), plan.stops.crs)
+    weeks = crew_weeks(edition.days_to_draw())
+    named = {f"{week.crew}, {week.label}": week for week in weeks}
+    return write_weeks(edition, "routes", _routes_of_week, common, named)
 
 
-def _degrees(geometries: Sequence[shapely.Geometry | None], crs: object) -> Degrees:
+@dataclass(frozen=True)
+class _Common:
+    city: str
+    crs: pyproj.CRS
+
+
+def _routes_of_week(common: _Common, week: CrewWeek) -> dict[str, bytes]:
+    return {
+        route_path(week.crew, day.date): gpx(
+            day,
+            _degrees([shapely.Point(place) for place in day.points], common.crs),
+            _degrees([day.way], common.crs),
+            common.city,
+        )
+        for day in week.days
+    }
+
+
+def _degrees(geometries: Sequence[shapely.Geometry | None], crs: pyproj.CRS) -> Degrees:
     """Longitude and latitude of every vertex (k, 2)."""
     return shapely.get_coordinates(gpd.GeoSeries(geometries, crs=crs).to_crs(WGS84).array)
 
@@ -140,6 +155,5 @@ OUTPUT = Output(
     "routes",
     FOLDER,
     write_gpx,
-    "routes, calendars and notices",
     papers=(Paper(route_path, carried=True, label="route", rank=30),),
 )

@@ -6,7 +6,7 @@ from pathlib import Path
 from uuid import NAMESPACE_URL, uuid5
 
 from forestcycle.inventory.atomic import write_bytes_atomically
-from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
+from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_rows import dose_in_words
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Edition, Output
@@ -50,7 +50,7 @@ def write_icalendar(edition: Edition) -> list[Path]:
     plan = edition.plan
     settings = settings_of(plan)
     by_crew: dict[str, list[CrewDay]] = {}
-    for day in used_crew_days(plan):
+    for day in edition.crew_days:
         by_crew.setdefault(day.crew, []).append(day)
     spare = plan.crew_days[plan.crew_days["use"] == STORM_RESERVE]
     written = []
@@ -173,4 +173,4 @@ def fold(line: str) -> Iterator[str]:
     yield part
 
 
-OUTPUT = Output("calendars", FOLDER, write_icalendar)
+OUTPUT = Output("calendars", FOLDER, write_icalendar, "calendars and notices")

@@ -6,8 +6,9 @@ from typing import Any
 from urllib.parse import quote
 
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.publish.crew_day import used_crew_days
-from forestcycle.publish.day_map import CrewWeek, crew_weeks, week_page
+from forestcycle.publish.crew_day import CrewDay
+from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks
+from forestcycle.publish.day_map import week_page
 from forestcycle.publish.icalendar import calendar_path
 from forestcycle.publish.output import Edition, Link, Output, Paper
 from forestcycle.publish.page import Page, render
@@ -48,7 +49,7 @@ def write_index(edition: Edition, outputs: Sequence[Output]) -> Path:
             summary=plan.summary,
             figures=_figures(plan, settings.city.currency),
             documents=_documents(folder, outputs),
-            crews=_crews(plan, folder, outputs),
+            crews=_crews(edition.crew_days, folder, outputs),
             reasons=sorted(
                 plan.summary.get("unplanned_reasons", {}).items(), key=lambda item: -item[1]
             ),
@@ -123,11 +124,13 @@ def _documents(folder: Path, outputs: Sequence[Output]) -> list[dict[str, str]]:
     ]
 
 
-def _crews(plan: PlanFolder, folder: Path, outputs: Sequence[Output]) -> list[dict[str, Any]]:
+def _crews(
+    crew_days: list[CrewDay], folder: Path, outputs: Sequence[Output]
+) -> list[dict[str, Any]]:
     labelled = [paper for output in outputs for paper in output.papers if paper.label]
     papers = sorted(labelled, key=lambda paper: paper.rank)
     crews: dict[str, dict[str, Any]] = {}
-    for week in crew_weeks(used_crew_days(plan)):
+    for week in crew_weeks(crew_days):
         calendar = calendar_path(week.crew)
         crew = crews.setdefault(
             week.crew,

@@ -11,7 +11,9 @@ from datetime import date
 from functools import cached_property
 from pathlib import Path
 
+from forestcycle.parallel import Executor, Threads
 from forestcycle.progress import Progress, silent
+from forestcycle.publish.crew_day import CrewDay, used_crew_days
 from forestcycle.publish.outlook_figures import OutlookFigures
 from forestcycle.publish.plan_folder import PlanFolder
 
@@ -47,8 +49,8 @@ class Edition:
         Where they were read from.
     carried : Carried
         Crew-days whose papers are carried over from an older publication.
-    workers : int
-        Processes that an output may use.
+    executor : Executor
+        Draws what stands by itself for a crew's week; a thread of this process by default.
     progress : callable
     """
 
@@ -57,18 +59,28 @@ class Edition:
     outlook: OutlookFigures | None = None
     outlook_folder: Path | None = None
     carried: Carried = Carried()
-    workers: int = 1
+    executor: Executor = field(default_factory=lambda: Threads(1))
     progress: Progress = silent
 
     @cached_property
-    def changed_days(self) -> PlanFolder:
-        """The plan without the crew-days whose own papers are carried over."""
-        return self.plan.without(self.carried.days) if self.carried.days else self.plan
+    def crew_days(self) -> list[CrewDay]:
+        """All crew-days that have stops, by date and crew."""
+        return used_crew_days(self.plan)
 
-    @cached_property
-    def changed_weeks(self) -> PlanFolder:
-        """The plan without the crew-days of the crews' weeks that are carried over."""
-        return self.plan.without(self.carried.weeks) if self.carried.weeks else self.plan
+    def days_to_draw(self, *, of_week: bool = False) -> list[CrewDay]:
+        """Those of :attr:`crew_days` whose papers are not carried over.
+
+        Parameters
+        ----------
+        of_week : bool
+            Those in crews' weeks whose papers are not.
+
+        Returns
+        -------
+        list of CrewDay
+        """
+        carried = self.carried.weeks if of_week else self.carried.days
+        return [day for day in self.crew_days if day.crew_day_id not in carried]
 
 
 @dataclass(frozen=True)
@@ -102,7 +114,7 @@ class Paper:
         folder, with forward slashes.
     carried : bool
         Whether a revision takes it over from the older plan where the crew's day or week stays
-        the same. Its writer then leaves those out: see :attr:`Edition.changed_days`.
+        the same. Its writer then leaves those out: see :meth:`Edition.days_to_draw`.
     of_week : bool
         Whether it is one for the whole week; else it is one for the day.
     label : str

@@ -9,6 +9,7 @@ from pathlib import Path
 from forestcycle.inventory.atomic import flush_to_disk, flushed_together, is_abandoned, writing
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import flush_file_system, replace_folder
+from forestcycle.parallel import Executor, Processes, Threads
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.index import INDEX_PAGE, write_index
 from forestcycle.publish.outlook_folder import KEPT, kept_outlook, outlook_of_plan
@@ -19,6 +20,8 @@ from forestcycle.publish.unchanged import Unchanged, carry_over, what_to_carry
 
 PUBLISHING = ".publishing-"
 """How the folder begins in which outputs are made before they move into place."""
+DAYS_OF_A_PROCESS = 30
+"""Drawing so many crew-days takes longer than starting a process for them."""
 
 
 def publish(
@@ -50,7 +53,7 @@ def publish(
     outputs : sequence of Output
         What to write, in order; all kinds by default.
     workers : int
-        Processes that draw sheets, where there are many. More than one needs the guard
+        Processes that draw sheets and maps, where there are many. More than one needs the guard
         ``if __name__ == "__main__"`` in a script.
     progress : callable
 
@@ -72,16 +75,25 @@ def publish(
     ahead = None if outlook is None else outlook_of_plan(outlook, plan)
     with writing(folder), _fresh_folder(folder) as fresh, flushed_together():
         carried = _carried_over(plan, unchanged, outputs, fresh)
-        edition = Edition(plan, fresh, ahead, outlook, carried, workers, progress)
-        for output in outputs:
-            if output.step:
-                progress(Step(output.step))
-            output.write(edition)
+        with _executor(plan, carried, workers) as executor:
+            edition = Edition(plan, fresh, ahead, outlook, carried, executor, progress)
+            for output in outputs:
+                if output.step:
+                    progress(Step(output.step))
+                output.write(edition)
         write_index(edition, outputs)
         _move_into_place(fresh, folder)
         if without_outlook:
             shutil.rmtree(folder / KEPT, ignore_errors=True)
     return folder / INDEX_PAGE
+
+
+def _executor(plan: PlanFolder, carried: Carried, workers: int) -> Executor:
+    """Take processes where there is more to draw than they take to start."""
+    used = plan.crew_days[plan.crew_days["stops"] > 0]
+    days = int((~used["crew_day_id"].astype(str).isin(carried.weeks)).sum())
+    worth_starting = min(workers, days // DAYS_OF_A_PROCESS)
+    return Processes(worth_starting) if worth_starting > 1 else Threads(1)
 
 
 def _carried_over(

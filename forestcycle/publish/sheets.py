@@ -1,7 +1,6 @@
 """Crew sheets as PDF: one per crew and day, and a book per crew and week."""
 
 import io
-from collections import defaultdict
 from collections.abc import Set
 from dataclasses import dataclass
 from datetime import date
@@ -11,10 +10,7 @@ import numpy as np
 from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
-from forestcycle.inventory.atomic import flushed_together, write_bytes_atomically
-from forestcycle.parallel import Executor, Processes, Task, Threads
-from forestcycle.progress import Step
-from forestcycle.publish.crew_day import CrewDay, day_figures, used_crew_days
+from forestcycle.publish.crew_day import CrewDay, day_figures
 from forestcycle.publish.crew_sheet import (
     MARGIN,
     DaySheet,
@@ -23,6 +19,7 @@ from forestcycle.publish.crew_sheet import (
     draw_footer,
     lay_out_day,
 )
+from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks, write_weeks
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.pdf_text import draw, shortened
@@ -35,8 +32,6 @@ from forestcycle.publish.sketch_streets import index_streets
 from forestcycle.publish.text import plain
 
 FOLDER = "sheets"
-DAYS_OF_A_PROCESS = 30
-"""Drawing so many crew-days takes longer than starting a process for them."""
 
 
 def sheet_path(crew: str, day: date) -> str:
@@ -103,58 +98,36 @@ def write_sheets(edition: Edition) -> list[Path]:
     Parameters
     ----------
     edition : Edition
-        Its workers draw the sheets, where there are many.
 
     Returns
     -------
     list of Path
     """
-    weeks: dict[tuple[str, str], list[CrewDay]] = defaultdict(list)
-    carried = edition.carried.days
-    days = used_crew_days(edition.changed_weeks)
-    for day in days:
-        weeks[day.crew, f"{day.date:%G-W%V}"].append(day)
-    count = sum(day.crew_day_id not in carried for day in days) + len(weeks)
-    tasks = [Task(f"sheets of {crew}, {week}", part) for (crew, week), part in weeks.items()]
-    written: list[Path] = []
-    with _executor(len(days), edition.workers) as executor:
-        shared = executor.share(_Shelf(sheet_style(edition.plan), edition.folder, carried))
-        for done in executor.run(_write_week, tasks, shared):
-            written += done.value
-            edition.progress(Step("crew sheets", len(written), count))
-    return sorted(written)
+    weeks = crew_weeks(edition.days_to_draw(of_week=True))
+    binder = _Binder(sheet_style(edition.plan), edition.carried.days)
+    named = {f"{week.crew}, {week.label}": week for week in weeks}
+    return write_weeks(edition, "crew sheets", _papers_of_week, binder, named)
 
 
 @dataclass(frozen=True)
-class _Shelf:
-    """What all sheets have in common, and where they go."""
+class _Binder:
+    """What all sheets have in common, and the crew-days whose sheets are there already."""
 
     style: SheetStyle
-    folder: Path
     carried: Set[str]
 
 
-def _executor(days: int, workers: int) -> Executor:
-    """Take processes where there is more to draw than they take to start."""
-    worth_starting = min(workers, days // DAYS_OF_A_PROCESS)
-    return Processes(worth_starting) if worth_starting > 1 else Threads(1)
-
-
-def _write_week(shelf: _Shelf, days: list[CrewDay]) -> list[Path]:
-    """Write the sheets of one crew's week that are not carried over, and their book."""
-    style, week = shelf.style, f"{days[0].date:%G-W%V}"
-    sheets = [lay_out_day(day, style) for day in days]
+def _papers_of_week(binder: _Binder, week: CrewWeek) -> dict[str, bytes]:
+    """Draw the sheets of one crew's week that are not carried over, and their book."""
+    style = binder.style
+    sheets = [lay_out_day(day, style) for day in week.days]
     papers = {
-        shelf.folder / sheet_path(day.crew, day.date): sheet_pdf(sheet, style)
-        for day, sheet in zip(days, sheets, strict=True)
-        if day.crew_day_id not in shelf.carried
+        sheet_path(week.crew, sheet.day.date): sheet_pdf(sheet, style)
+        for sheet in sheets
+        if sheet.day.crew_day_id not in binder.carried
     }
-    book = shelf.folder / book_path(days[0].crew, days[0].date)
-    papers[book] = week_pdf(sheets, style, week)
-    with flushed_together():
-        for path, content in papers.items():
-            write_bytes_atomically(path, content)
-    return list(papers)
+    book = book_path(week.crew, week.days[0].date)
+    return papers | {book: week_pdf(sheets, style, week.label)}
 
 
 def sheet_pdf(sheet: DaySheet, style: SheetStyle) -> bytes:

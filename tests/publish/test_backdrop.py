@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
-from forestcycle.publish.backdrop import WORLD, backdrop, paths, steps, world_units
+from forestcycle.publish.backdrop import WORLD, backdrop, ground_of, paths, steps, world_units
 
 
 @given(st.floats(-179.9, 179.9), st.floats(-84, 84))
@@ -36,7 +36,7 @@ def test_each_line_becomes_one_path():
 
 def test_pieces_of_a_street_are_joined_and_far_ones_left_out(plan):
     around = tuple(plan.trees.geometry.iloc[[0]].buffer(150).total_bounds)
-    near, whole = backdrop(plan, around=around), backdrop(plan)
+    near, whole = backdrop(ground_of(plan), around=around), backdrop(ground_of(plan))
     assert {street[0] for street in near["streets"]} < {street[0] for street in whole["streets"]}
     assert len(whole["streets"]) == plan.streets["street"].nunique()
     assert [depot[0] for depot in whole["depots"]] == ["North yard", "<i>South</i> yard"]
@@ -47,11 +47,11 @@ def test_holes_and_parts_of_areas_are_kept(plan):
     parks = gpd.GeoDataFrame(
         {"park": ["Green"]}, geometry=[MultiPolygon([ring, box(200, 0, 300, 90)])], crs="EPSG:32633"
     )
-    (park,) = backdrop(replace(plan, parks=parks))["parks"]
+    (park,) = backdrop(ground_of(replace(plan, parks=parks)))["parks"]
     assert park[0] == "Green"
     assert len(park[1:]) == 3
 
 
 def test_a_city_without_layers_has_an_empty_backdrop(plan):
     bare = replace(plan, streets=None, wards=None, parks=None, depots=None)
-    assert backdrop(bare) == {"streets": [], "wards": [], "parks": [], "depots": []}
+    assert backdrop(ground_of(bare)) == {"streets": [], "wards": [], "parks": [], "depots": []}

@@ -9,6 +9,7 @@ import pypdf
 import pytest
 from reportlab.lib.units import mm
 
+from forestcycle.parallel import Processes
 from forestcycle.publish.crew_day import clock, distance, used_crew_days, weight
 from forestcycle.publish.crew_lists import write_crew_lists
 from forestcycle.publish.crew_sheet import lay_out_day
@@ -167,7 +168,7 @@ def test_clock_and_units():
     assert distance(1500, "metric") == "1.5 km"
 
 
-def test_processes_draw_the_same_sheets(plan, written, tmp_path, monkeypatch):
-    monkeypatch.setattr("forestcycle.publish.sheets.DAYS_OF_A_PROCESS", 1)
-    drawn = write_sheets(Edition(plan, tmp_path, workers=2))
+def test_processes_draw_the_same_sheets(plan, written, tmp_path):
+    with Processes(2) as processes:
+        drawn = write_sheets(Edition(plan, tmp_path, executor=processes))
     assert [path.read_bytes() for path in drawn] == [path.read_bytes() for path in written]
