@@ -4,10 +4,14 @@ The first of these that holds:
 
 * the bound's prices say that its money or its minutes are worth more elsewhere;
 * its direct cost exceeds what the plan leaves of the budget or of its fund;
+* with it, a ward would fall below its least share of all minutes;
 * no crew-day that is open to it has its service minutes free;
+* only a crew-day that is not used has room for it, and there is no money for one;
 * its service would fit, but not the way there, on the crew-days that pass near;
 * they have the minutes, but not within its hours and those of their other trees;
 * none of these: it could still be placed, and the search ended before it was.
+
+Where there are very many trees, the way there is looked at for the worthiest only.
 """
 
 from dataclasses import replace
@@ -17,17 +21,17 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from forestcycle.schedule.limits import money_left
+from forestcycle.schedule.limits import SHARE_TOLERANCE, money_left
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.prices import net_worth
 from forestcycle.schedule.problem import MINUTES_PER_DAY, BoolArray, IntArray, Problem
 from forestcycle.schedule.relaxation import relax
 from forestcycle.schedule.spare_time import (
-    fits_somewhere_near,
     free_minutes,
     lacking_alone,
     least_lacking,
     most_free,
+    room_near,
 )
 from forestcycle.schedule.tree_rules import clock
 from forestcycle.travel.remembered import RememberedDrives
@@ -49,9 +53,12 @@ class LeftOut(StrEnum):
     FUND = "costs more than its fund has left"
     COST = "other trees are worth more for the money"
     PRICE = "other trees are worth more per crew minute"
+    WARD = "another ward would fall below its least share"
     FULL = "no crew-day has the minutes"
+    DAY = "no money for a further crew-day"
     FAR = "no crew-day nearby has the minutes"
     HOURS = "no crew-day nearby has the time within its hours"
+    UNEXAMINED = "a crew-day has the minutes; the way there was not examined"
     SEARCH = "could still fit; the search ended first"
 
 
@@ -81,7 +88,12 @@ def left_out_reasons(
     text = np.full(len(left_out), SEARCH_ENDED, dtype=object)
     asked = np.arange(len(left_out))
     by_room = partial(_by_room, most_insertions=most_insertions)
-    for explain in (_by_price, _by_money, by_room):  # the first that holds is the one told
+    for explain in (
+        _by_price,
+        _by_money,
+        _by_shares,
+        by_room,
+    ):  # the first that holds is the one told
         found, what, facts = explain(problem, plan, left_out[asked])
         word[asked[found]], text[asked[found]] = what[found], facts[found]
         asked = asked[~found]
@@ -112,6 +124,25 @@ def _by_money(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
 
 def _costs(cents: int, rest: int, source: str) -> str:
     return f"Costs {cents / 100:,.2f}; the plan leaves {rest / 100:,.2f} of {source}."
+
+
+def _by_shares(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
+    """With its minutes, another ward would have less than its least share of all."""
+    word, text = (np.full(len(left_out), "", dtype=object) for _ in range(2))
+    over = np.zeros(len(left_out), dtype=np.bool_)
+    service, planned = problem.service_minutes[left_out], problem.service_minutes[plan.tree]
+    for ward, share in enumerate(problem.ward_least_share.tolist()):
+        own = planned[problem.ward[plan.tree] == ward].sum()
+        total = planned.sum() + service
+        short = (problem.ward[left_out] != ward) & (own < share * total - SHARE_TOLERANCE)
+        over |= short
+        word[short] = str(LeftOut.WARD)
+        text[short] = [
+            f"Takes {minutes:.0f} minutes; a ward that must have {share:.0%} of all minutes would "
+            f"then have {own / after:.1%}."
+            for minutes, after in zip(service[short], total[short], strict=True)
+        ]
+    return over, word, text
 
 
 def _by_price(problem: Problem, plan: Plan, left_out: IntArray) -> Explained:
@@ -158,33 +189,43 @@ def _by_room(
     near = np.flatnonzero(~full)
     near = near[np.argsort(-problem.worth[left_out[near]], kind="stable")]
     unexamined, near = near[most_insertions:], near[:most_insertions]
-    text[unexamined] = NOT_EXAMINED
-    word[unexamined] = str(LeftOut.SEARCH)
-    lacking = np.minimum(
-        least_lacking(problem, plan, free, left_out[near]),
-        lacking_alone(problem, plan, left_out[near]),
-    )
-    far = near[lacking > 0]
-    word[far] = str(LeftOut.FAR)
-    text[far] = [
+    word[unexamined], text[unexamined] = str(LeftOut.UNEXAMINED), NOT_EXAMINED
+    beside = least_lacking(problem, plan, free, left_out[near])
+    cents = money_left(problem, plan)
+    payable = lacking_alone(problem, plan, left_out[near], cents=cents)
+    lacking = np.minimum(beside, payable)
+    no_day = (lacking > 0) & (lacking_alone(problem, plan, left_out[near]) <= 0)
+    word[near[no_day]] = str(LeftOut.DAY)
+    text[near[no_day]] = [_no_day(minutes, cents) for minutes in service[near[no_day]]]
+    too_far = (lacking > 0) & ~no_day
+    word[near[too_far]] = str(LeftOut.FAR)
+    text[near[too_far]] = [
         _too_far(minutes, lack)
-        for minutes, lack in zip(service[far], lacking[lacking > 0], strict=True)
+        for minutes, lack in zip(service[near[too_far]], lacking[too_far], strict=True)
     ]
     rest = near[lacking <= 0]
-    word[rest], text[rest] = _out_of_hours(problem, plan, left_out[rest])
+    word[rest], text[rest] = _out_of_hours(problem, plan, left_out[rest], cents)
     return np.ones(len(left_out), dtype=np.bool_), word, text
 
 
-def _out_of_hours(problem: Problem, plan: Plan, trees: IntArray) -> tuple[Texts, Texts]:
+def _out_of_hours(
+    problem: Problem, plan: Plan, trees: IntArray, cents: float
+) -> tuple[Texts, Texts]:
     """Word and text of trees that have the minutes but perhaps not the hours."""
     word = np.full(len(trees), str(LeftOut.SEARCH), dtype=object)
     text = np.full(len(trees), SEARCH_ENDED, dtype=object)
     if problem.has_hours:
+        word[MOST_HOURS_EXAMINED:] = str(LeftOut.UNEXAMINED)
         text[MOST_HOURS_EXAMINED:] = NOT_EXAMINED
         # Every place on a route is tried: without a memory, each would be a search of its own.
         problem = replace(problem, travel=RememberedDrives.of(problem.travel))
         for row, tree in enumerate(trees[:MOST_HOURS_EXAMINED].tolist()):
-            if not fits_somewhere_near(problem, plan, tree):
+            if room_near(problem, plan, tree, cents=cents) is not None:
+                continue
+            if room_near(problem, plan, tree) is not None:
+                word[row] = str(LeftOut.DAY)
+                text[row] = _no_day(problem.service_minutes[tree], cents)
+            else:
                 word[row], text[row] = str(LeftOut.HOURS), _not_in_hours(problem, tree)
     return word, text
 
@@ -205,4 +246,11 @@ def _too_far(minutes: float, lack: float) -> str:
     return (
         f"Takes {minutes:.0f} minutes and the way there; beside the stops nearest to it, "
         f"{lack:.1f} minutes are lacking at least."
+    )
+
+
+def _no_day(minutes: float, cents: float) -> str:
+    return (
+        f"Takes {minutes:.0f} minutes and the way there, which no crew-day that is used has left "
+        f"near it; the plan leaves {cents / 100:,.2f} of the budget, too little for a further one."
     )

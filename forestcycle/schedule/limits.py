@@ -177,7 +177,7 @@ def _drop_unpayable_days(
     """Drop crew-days with mandatory trees too, those of fewest for the money, if all cost more."""
     price = problem.day_cost_cents
     days = np.flatnonzero([kept[route].any() for route in routes])
-    promised = np.array([(kept & problem.mandatory)[routes[day]].sum() for day in days])
+    promised = np.array([(kept & problem.mandatory)[routes[day]].sum() for day in days.tolist()])
     excess = int(price[days].sum()) - budget
     for day in days[np.argsort(promised / np.maximum(price[days], 1e-9), kind="stable")].tolist():
         if excess > 0 and price[day] > 0:

@@ -20,6 +20,7 @@ from forestcycle.schedule.choose import Column, Effort, choose, columns_of
 from forestcycle.schedule.cluster import warm_up
 from forestcycle.schedule.draft import Draft, first_draft
 from forestcycle.schedule.fewer_days import with_fewer_days
+from forestcycle.schedule.gaps import with_gaps_filled
 from forestcycle.schedule.one_model import MOST_ARCS, Goal, arcs_of, solve_as_one
 from forestcycle.schedule.packers import Packers
 from forestcycle.schedule.plan import Plan
@@ -105,7 +106,10 @@ def solve(
     asked = _remembering(problem)
     routes = keep_promises(asked, _as_routes(problem, chosen), tree_ids)
     routes = with_fewer_days(asked, routes, seconds=run.left)
-    return _plan(problem, bound, columns_of(routes), run, done, unpacked=draft.unpacked())
+    plan = _plan(problem, bound, columns_of(routes), run, done, unpacked=draft.unpacked())
+    if run.stopped or plan.unpacked:
+        return plan
+    return with_gaps_filled(asked, plan, seconds=run.left)
 
 
 def _remembering(problem: Problem) -> Problem:

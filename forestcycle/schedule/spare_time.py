@@ -4,8 +4,7 @@ import numpy as np
 from scipy.spatial import KDTree
 
 from forestcycle.schedule.kinds import crew_day_kinds
-from forestcycle.schedule.limits import money_left
-from forestcycle.schedule.mandatory import fits
+from forestcycle.schedule.mandatory import inserted
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import may_visit
@@ -13,6 +12,8 @@ from forestcycle.schedule.timetable import route_minutes
 from forestcycle.travel.remembered import RememberedDrives
 
 NEAR_STOPS = 4
+FEW_STOPS = 200
+"""Of so few stops in a plan all are near."""
 TREES_AT_ONCE = 100
 STRIP_METRES = 500.0
 
@@ -67,7 +68,7 @@ def _open_days(problem: Problem, window: int, skill: int) -> BoolArray:
 
 
 def least_lacking(problem: Problem, plan: Plan, free: FloatArray, trees: IntArray) -> FloatArray:
-    """Minutes that the best insertion beside a near stop lacks.
+    """Minutes that the best insertion before or after a near stop lacks.
 
     Parameters
     ----------
@@ -94,13 +95,19 @@ def least_lacking(problem: Problem, plan: Plan, free: FloatArray, trees: IntArra
         rows = order[start : start + TREES_AT_ONCE]
         here = trees[rows]
         points = np.column_stack([problem.x[here], problem.y[here]])
-        count = min(NEAR_STOPS, len(plan.tree))
+        count = _stops_looked_at(len(plan.tree))
         near = np.asarray(stops.query(points, k=np.arange(1, count + 1))[1], dtype=np.int64)
         lacking[rows] = _lacking(problem, plan, free, here, near).min(axis=1)
     return lacking
 
 
-def lacking_alone(problem: Problem, plan: Plan, trees: IntArray) -> FloatArray:
+def _stops_looked_at(stops: int) -> int:
+    return stops if stops <= FEW_STOPS else NEAR_STOPS
+
+
+def lacking_alone(
+    problem: Problem, plan: Plan, trees: IntArray, *, cents: float = np.inf
+) -> FloatArray:
     """Minutes that the best unused crew-day lacks for a tree alone.
 
     Parameters
@@ -109,6 +116,8 @@ def lacking_alone(problem: Problem, plan: Plan, trees: IntArray) -> FloatArray:
     plan : Plan
     trees : (k,) int64
         Positions in the problem's arrays.
+    cents : float
+        Money for the crew-day and the tree; no matter by default.
 
     Returns
     -------
@@ -117,19 +126,21 @@ def lacking_alone(problem: Problem, plan: Plan, trees: IntArray) -> FloatArray:
     """
     lacking = np.full(len(trees), np.inf)
     unused = np.setdiff1d(np.arange(problem.crew_days), plan.crew_day)
-    unused = unused[problem.day_cost_cents[unused] <= money_left(problem, plan)]
-    kinds = np.column_stack([problem.window[trees], problem.skill[trees].astype(np.int64)])
+    prices = np.unique(problem.day_cost_cents[unused])
+    payable = np.searchsorted(prices, cents - problem.cost_cents[trees], side="right")
+    kinds = np.column_stack([problem.window[trees], problem.skill[trees].astype(np.int64), payable])
     distinct, kind = np.unique(kinds, axis=0, return_inverse=True)
     for depot in np.unique(problem.depot[unused]):
         round_trip = _both_ways(problem, int(depot), problem.place[trees])
         days = unused[problem.depot[unused] == depot]
+        price = np.searchsorted(prices, problem.day_cost_cents[days])
         capacity = [
             np.max(
                 problem.capacity_minutes[days],
-                where=_open_days(problem, window, skill)[days],
+                where=_open_days(problem, window, skill)[days] & (price < paid),
                 initial=-np.inf,
             )
-            for window, skill in distinct
+            for window, skill, paid in distinct
         ]
         room = np.array(capacity)[kind.reshape(-1)]
         needed = round_trip + problem.parking_minutes + problem.service_minutes[trees]
@@ -147,19 +158,23 @@ def _both_ways(problem: Problem, depot: int, places: IntArray) -> FloatArray:
 def _lacking(
     problem: Problem, plan: Plan, free: FloatArray, trees: IntArray, stops: IntArray
 ) -> FloatArray:
-    """Minutes lacking to visit each tree right after each of its stops, shape (k, stops)."""
-    day = plan.crew_day[stops]
-    here = problem.place[plan.tree[stops]]
-    last = np.append(plan.crew_day[1:] != plan.crew_day[:-1], True)[stops]
-    following = problem.place[plan.tree[np.minimum(stops + 1, len(plan.tree) - 1)]]
-    after = np.where(last, problem.depot[day], following)
-    mine = np.broadcast_to(problem.place[trees][:, None], stops.shape)
-    nodes, at = np.unique(np.stack([here, mine, after]), return_inverse=True)
-    at = at.reshape(3, *stops.shape)
+    """Minutes lacking to visit each tree before or after each of its stops, shape (k, 2 stops)."""
+    starts = np.append(True, plan.crew_day[1:] != plan.crew_day[:-1])
+    place, depot = problem.place[plan.tree], problem.depot[plan.crew_day]
+    before = np.where(starts, depot, np.roll(place, 1))
+    ends = np.roll(starts, -1)
+    after = np.where(ends, depot, np.roll(place, -1))
+    day = np.concatenate([plan.crew_day[stops]] * 2, axis=1)
+    here = np.concatenate([before[stops], place[stops]], axis=1)
+    there = np.concatenate([place[stops], after[stops]], axis=1)
+    homewards = np.concatenate([np.zeros_like(ends[stops]), ends[stops]], axis=1)
+    mine = np.broadcast_to(problem.place[trees][:, None], day.shape)
+    nodes, at = np.unique(np.stack([here, mine, there]), return_inverse=True)
+    at = at.reshape(3, *day.shape)
     minutes = problem.travel.minutes(nodes, nodes)
     parks = np.where(mine != here, problem.parking_minutes, 0.0)
-    parks_again = np.where(~last & (after != mine), problem.parking_minutes, 0.0)
-    parked = np.where(~last & (after != here), problem.parking_minutes, 0.0)
+    parks_again = np.where(~homewards & (there != mine), problem.parking_minutes, 0.0)
+    parked = np.where(~homewards & (there != here), problem.parking_minutes, 0.0)
     detour = minutes[at[0], at[1]] + minutes[at[1], at[2]] - minutes[at[0], at[2]]
     needed = problem.service_minutes[trees][:, None] + detour + parks + parks_again - parked
     able = (problem.skill[trees][:, None] & ~problem.crew_skill[day]) == 0
@@ -167,8 +182,10 @@ def _lacking(
     return np.asarray(np.where(is_open, needed - free[day], np.inf), dtype=np.float64)
 
 
-def fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
-    """Whether a tree can be put in anywhere on the crew-days of the stops nearest to it.
+def room_near(
+    problem: Problem, plan: Plan, tree: int, *, cents: float = np.inf
+) -> tuple[int, IntArray] | None:
+    """Find a crew-day of the stops nearest to a tree, or an unused one, that could take it.
 
     Parameters
     ----------
@@ -176,11 +193,13 @@ def fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
     plan : Plan
     tree : int
         Position in the problem's arrays.
+    cents : float
+        Money for the tree, and for the crew-day if it is not used yet; no matter by default.
 
     Returns
     -------
-    bool
-        True also where an unused crew-day could take it.
+    (int, (s,) int64) or None
+        The crew-day, and its trees in order with this one among them.
     """
     every = np.arange(problem.crew_days)
     allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
@@ -188,17 +207,19 @@ def fits_somewhere_near(problem: Problem, plan: Plan, tree: int) -> bool:
     away = np.hypot(
         problem.x[plan.tree[stops]] - problem.x[tree], problem.y[plan.tree[stops]] - problem.y[tree]
     )
-    near = plan.crew_day[stops[np.argsort(away, kind="stable")[:NEAR_STOPS]]]
-    free = np.setdiff1d(allowed, plan.crew_day)
-    free = free[problem.day_cost_cents[free] <= money_left(problem, plan)]
-    alike = free[np.unique(crew_day_kinds(problem)[free], return_index=True)[1]]
-    days = (*np.unique(near).tolist(), *alike.tolist())
+    looked_at = _stops_looked_at(len(plan.tree))
+    near = plan.crew_day[stops[np.argsort(away, kind="stable")[:looked_at]]]
+    unused = np.setdiff1d(allowed, plan.crew_day)
+    unused = unused[problem.day_cost_cents[unused] <= cents - problem.cost_cents[tree]]
+    alike = unused[np.unique(crew_day_kinds(problem)[unused], return_index=True)[1]]
+    days = dict.fromkeys((*near.tolist(), *alike.tolist()))
     routes = {day: plan.tree[plan.crew_day == day] for day in days}
     _meet(problem, tree, routes)
     for day, route in routes.items():
-        if any(fits(problem, day, np.insert(route, k, tree)) for k in range(len(route) + 1)):
-            return True
-    return False
+        longer = inserted(problem, day, route, tree)
+        if longer is not None:
+            return day, longer
+    return None
 
 
 def _meet(problem: Problem, tree: int, routes: dict[int, IntArray]) -> None:

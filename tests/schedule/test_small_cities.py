@@ -17,7 +17,7 @@ from forestcycle.schedule import solve
 from tests.schedule.exact import best_plan
 from tests.schedule.mixed_integer import best_worth
 from tests.schedule.recheck import broken_limits, routes_of
-from tests.schedule.tiny import TableTravel, shortest, tiny_problem
+from tests.schedule.tiny import TableTravel, odd_problem, shortest, tiny_problem
 
 ENUMERATED, LEAST_EXACT = 25, 0.95
 
@@ -53,6 +53,15 @@ def test_every_plan_keeps_its_limits_and_most_are_optimal():
         exact += plan.worth >= best.worth - 1e-6
     assert cases > ENUMERATED / 2
     assert exact >= LEAST_EXACT * cases, f"{exact} of {cases}"
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_odd_clocks_holes_and_promises_are_packed_as_well_as_enumeration_finds(seed):
+    problem = odd_problem(np.random.default_rng(seed))
+    best, plan = best_plan(problem), checked(problem, rounds=1)
+    assert (plan is None) == (best is None)
+    if best is not None:
+        assert plan.worth == pytest.approx(best.worth)
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -1,6 +1,6 @@
 """Random problems that are small enough to try everything."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,3 +82,43 @@ def tiny_problem(rng, *, trees=6, crew_days=2, plain=False, **changes):
     if not len(fields["ward_least_share"]):
         fields["ward"] = np.full(trees, -1)
     return Problem(**(fields | changes))
+
+
+def odd_problem(rng, *, trees=7, crew_days=2):
+    """Make a tiny problem odder: clocks that differ, holes, short days, all or nothing promised."""
+    problem = tiny_problem(rng, trees=trees, crew_days=crew_days)
+    return replace(problem, **_odd_clocks(rng, problem), **_odd_limits(rng, problem))
+
+
+def _odd_clocks(rng, problem):
+    days, trees, changes = problem.crew_days, problem.trees, {}
+    if rng.random() < 0.5:
+        changes["start_minute"] = rng.uniform(360, 600, days)
+    if rng.random() < 0.5:
+        changes["break_after"] = rng.uniform(0, 150, days)
+        changes["break_minutes"] = rng.choice([0.0, 10.0, 45.0], days)
+    if rng.random() < 0.4:
+        opens, has_hours = rng.uniform(380, 700, trees), rng.random(trees) < 0.6
+        shuts = opens + rng.uniform(20, 200, trees)
+        changes["hours_from"] = np.where(has_hours, opens, 0.0)
+        changes["hours_until"] = np.where(has_hours, shuts, MINUTES_PER_DAY)
+    if rng.random() < 0.3:
+        table = problem.travel.table.copy()
+        table[rng.random(table.shape) < 0.3] = np.inf
+        changes["travel"] = TableTravel(shortest(table))
+    return changes
+
+
+def _odd_limits(rng, problem):
+    days, trees, changes = problem.crew_days, problem.trees, {}
+    if rng.random() < 0.2:
+        changes["capacity_minutes"] = rng.choice([1.0, 30.0, 90.0, 240.0], days)
+    if rng.random() < 0.3:
+        changes["worth"] = np.exp(rng.normal(0, 3, trees))
+    if rng.random() < 0.2:
+        changes["budget_cents"] = int(rng.integers(0, 800))
+    if rng.random() < 0.3:
+        changes["mandatory"] = rng.random(trees) < rng.choice([0.5, 1.0])
+    if rng.random() < 0.2:
+        changes["cost_cents"] = np.zeros(trees, dtype=np.int64)
+    return changes
