@@ -86,6 +86,13 @@ def compare(
     show_table("Scenarios", HEADER, found.main_figures())
     if found.without_plan():
         show_table("No plan", ("scenario", "why"), found.without_plan())
+    if found.not_packed():
+        starved = (f"{name} ({empty:,} of {all_:,})" for name, empty, all_ in found.not_packed())
+        click.echo(
+            f"too little time to pack all crew-days, these stay empty: {', '.join(starved)} "
+            "-> give more --time-limit",
+            err=True,
+        )
     if found.far_from_best():
         click.echo(
             f"gap too wide to compare: {', '.join(found.far_from_best())} "

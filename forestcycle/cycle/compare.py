@@ -22,7 +22,16 @@ from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.scenario_chart import write_scenario_chart
 
 WORKERS_SHOWN = (1, 2, 4, 8, 16, 32)
-HEADER = ("scenario", "trees", "overdue left out", "crew-days", "cost", "worth", "gap, %")
+HEADER = (
+    "scenario",
+    "trees",
+    "overdue left out",
+    "crew-days",
+    "not packed",
+    "cost",
+    "worth",
+    "gap, %",
+)
 WIDE_GAP = 0.1
 """Plans farther from the best possible one say more about the time limit than about the scenario:
 common gaps are under half of it."""
@@ -79,6 +88,7 @@ class Compared:
                 figures.trees_planned,
                 figures.overdue_left,
                 figures.crew_days_used,
+                figures.crew_days_not_packed,
                 round(figures.cost_cents / 100),
                 round(figures.worth),
                 round(100 * figures.gap, 2),
@@ -99,6 +109,20 @@ class Compared:
             (scenario.name, figures.why_not)
             for scenario, figures in self.found
             if figures.outcome != PLANNED
+        ]
+
+    def not_packed(self) -> list[tuple[str, int, int]]:
+        """Return the scenarios whose time limit was too short to pack every crew-day.
+
+        Returns
+        -------
+        list of (str, int, int)
+            Name, crew-days that stay empty for that, and crew-days available.
+        """
+        return [
+            (scenario.name, figures.crew_days_not_packed, figures.crew_days_available)
+            for scenario, figures in self.found
+            if figures.crew_days_not_packed
         ]
 
     def far_from_best(self) -> list[str]:

@@ -38,7 +38,10 @@ class ScenarioTask:
 
 @dataclass(frozen=True)
 class ScenarioFigures:
-    """What a scenario comes to; money in cents, ``gap`` is 1 - worth / bound."""
+    """What a scenario comes to; money in cents, ``gap`` is 1 - worth / bound.
+
+    ``crew_days_not_packed`` stay empty for want of time alone.
+    """
 
     outcome: str
     trees_planned: int = 0
@@ -47,6 +50,7 @@ class ScenarioFigures:
     young_planned: int = 0
     crew_days_available: int = 0
     crew_days_used: int = 0
+    crew_days_not_packed: int = 0
     hours_at_trees: float = 0.0
     hours_on_the_way: float = 0.0
     cost_cents: int = 0
@@ -114,6 +118,7 @@ def _figures(ground: CommonGround, problem: Problem, plan: Plan, seconds: float)
         young_planned=int(young[rows].sum()),
         crew_days_available=problem.crew_days,
         crew_days_used=len(used),
+        crew_days_not_packed=plan.unpacked,
         hours_at_trees=round(float(problem.service_minutes[plan.tree].sum()) / 60, 1),
         hours_on_the_way=round(float(on_the_way) / 60, 1),
         cost_cents=int(cost),

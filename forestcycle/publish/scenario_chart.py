@@ -1,6 +1,7 @@
 """The chart that sets scenarios side by side."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -23,7 +24,7 @@ def write_scenario_chart(table: pd.DataFrame, path: Path, *, currency: str) -> N
     ----------
     table : DataFrame
         With the columns ``scenario worth bound trees_planned overdue_planned
-        overdue_left cost_cents outcome``.
+        overdue_left crew_days_not_packed cost_cents outcome``.
     path : Path
         An SVG file.
     currency : str
@@ -45,13 +46,19 @@ def write_scenario_chart(table: pd.DataFrame, path: Path, *, currency: str) -> N
             color=WARM,
             linewidth=1.2,
         )
-        names = [
-            label(str(name)) + ("" if outcome == "planned" else " (no plan)")
-            for name, outcome in zip(table["scenario"], table["outcome"], strict=True)
-        ]
-        axes[0].set_yticks(places, names)
+        names = [label(str(name)) for name in table["scenario"]]
+        remarks = [_remark(row) for _, row in table.iterrows()]
+        axes[0].set_yticks(places, map("".join, zip(names, remarks, strict=True)))
         axes[0].invert_yaxis()
         figure.savefig(path, format="svg", metadata={"Date": None})
+
+
+def _remark(row: "pd.Series[Any]") -> str:
+    """Say behind its name what a scenario's bars do not show."""
+    if row["outcome"] != "planned":
+        return " (no plan)"
+    empty = int(row["crew_days_not_packed"])
+    return f" ({empty:,} crew-days not packed)" if empty else ""
 
 
 def _panels(table: pd.DataFrame, currency: str) -> list[tuple[str, pd.Series, str]]:

@@ -14,9 +14,11 @@ import pytest
 import sample_city
 from forestcycle.cycle import assess_city, compare_scenarios, open_city, pack_year
 from forestcycle.cycle.common_ground import common_ground
-from forestcycle.cycle.compare import forecast_seconds
-from forestcycle.cycle.scenarios import read_scenarios
+from forestcycle.cycle.compare import HEADER, Compared, forecast_seconds
+from forestcycle.cycle.scenario_plan import PLANNED, ScenarioFigures, ScenarioTask, plan_scenario
+from forestcycle.cycle.scenarios import Scenario, read_scenarios
 from forestcycle.errors import PlanError
+from forestcycle.schedule import rounds
 from tests.cli.commands import run
 from tests.parallel.dask_cluster import dask_cluster
 
@@ -79,6 +81,29 @@ def test_a_scenario_without_a_plan_says_why_and_stops_no_other(compared):
         ("nobody", "[[crews]]: there is no crew -> describe at least one crew")
     ]
     assert len(compared.main_figures()) == 2
+
+
+def test_crew_days_that_time_did_not_reach_are_counted_and_named(tmp_path, monkeypatch):
+    """A limit far too short, and no time on top of it for first routes."""
+    monkeypatch.setattr(rounds, "LEAST_FOR_FIRST_ROUTES", 0.0)
+    sample_city.make(tmp_path, trees=600, seed=5)
+    city = open_city(tmp_path / "cycle.toml")
+    ground = common_ground(city, assess_city(city))
+    found = plan_scenario(ground, ScenarioTask(city.settings, 0.001, None, 1))
+    figures = ScenarioFigures(**found)
+    assert figures.outcome == PLANNED
+    empty, there = figures.crew_days_not_packed, figures.crew_days_available
+    assert 0 < empty <= there - figures.crew_days_used
+    scenario = Scenario("short", city.settings, {})
+    starved = Compared([(scenario, figures)], scenarios=1, interrupted=False, seconds_before=0.0)
+    assert starved.not_packed() == [("short", empty, there)]
+    assert dict(zip(HEADER, starved.main_figures()[0], strict=True))["not packed"] == empty
+    assert starved.table()["crew_days_not_packed"].tolist() == [empty]
+
+
+def test_with_time_enough_no_crew_day_stays_unpacked(compared):
+    assert compared.not_packed() == []
+    assert (compared.table()["crew_days_not_packed"] == 0).all()
 
 
 def test_plans_far_from_the_best_are_named(compared):

@@ -8,7 +8,7 @@ import pytest
 from forestcycle.publish.scenario_chart import write_scenario_chart
 
 
-def table(names, outcomes):
+def table(names, outcomes, not_packed=0):
     count = len(names)
     return pd.DataFrame(
         {
@@ -19,6 +19,7 @@ def table(names, outcomes):
             "trees_planned": range(count),
             "overdue_planned": range(count),
             "overdue_left": range(count),
+            "crew_days_not_packed": not_packed,
             "cost_cents": [123_456_00] * count,
         }
     )
@@ -43,6 +44,14 @@ def test_a_scenario_without_a_plan_has_no_figures(tmp_path):
     one = path.read_text(encoding="utf-8")
     write_scenario_chart(table(["a", "b"], ["planned", "planned"]), path, currency="USD")
     assert one != path.read_text(encoding="utf-8")
+
+
+def test_a_plan_that_time_cut_short_is_marked(tmp_path):
+    path = tmp_path / "chart.svg"
+    write_scenario_chart(table(["a"], ["planned"]), path, currency="USD")
+    assert "not packed" not in path.read_text(encoding="utf-8")
+    write_scenario_chart(table(["a"], ["planned"], not_packed=1_200), path, currency="USD")
+    assert "a (1,200 crew-days not packed)" in path.read_text(encoding="utf-8")
 
 
 def test_the_same_table_gives_the_same_file(tmp_path):
