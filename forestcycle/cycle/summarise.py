@@ -8,7 +8,9 @@ import pandas as pd
 from forestcycle.cycle.named import unknown_funds
 from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.summary import Summary, versions
+from forestcycle.errors import MOST_NAMES_SHOWN
 from forestcycle.practice import sensitivity
+from forestcycle.schedule.eligibility import Ineligible
 
 
 def summarise(outcome: Outcome, crew_days: pd.DataFrame) -> Summary:
@@ -87,7 +89,22 @@ def _notes(outcome: Outcome) -> list[str]:
             f"{outcome.problem.crew_days:,} crew-days, which stay empty: plan again with more"
         )
     notes += [str(fault) for fault in (*outcome.travel.notes, *unknown_funds(outcome.city))]
+    notes += _out_of_reach(outcome)
     priors = int(outcome.assessment.trees["defects_are_prior"].sum())
     if priors:
         notes.append(f"{priors:,} trees have no defect on record: a stated prior stands in")
+    return notes
+
+
+def _out_of_reach(outcome: Outcome) -> list[str]:
+    """Name the trees that no crew can get to, or be done with, in a shift."""
+    names = outcome.city.inventory.trees["tree_id"].to_numpy()
+    notes = []
+    for reason in (Ineligible.UNREACHABLE, Ineligible.TOO_LONG, Ineligible.OUT_OF_HOURS):
+        trees = names[outcome.reason == str(reason)]
+        if len(trees):
+            more = ", ..." if len(trees) > MOST_NAMES_SHOWN else ""
+            plural = "s" if len(trees) > 1 else ""
+            shown = ", ".join(trees[:MOST_NAMES_SHOWN])
+            notes.append(f"{reason}: {len(trees):,} tree{plural} left out, {shown}{more}")
     return notes

@@ -79,7 +79,7 @@ def build_problem(
     )
     depot = _depot_of_crew(inventory, settings, travel)
     reason = ineligible(needs, table, settings, calendar, travel, depot)
-    refuse_hopeless(needs, table, reason)
+    refuse_hopeless(needs, table, reason, travel.notes)
     eligible = np.flatnonzero(reason == Ineligible.ELIGIBLE)
     return _problem(
         inventory, assessment, settings, travel, needs, eligible, calendar, depot

@@ -1,5 +1,6 @@
 """Which trees a crew-day could visit at all, and what keeps the others out."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -31,6 +32,19 @@ class Ineligible(StrEnum):
     TOO_LONG = "longer than any shift"
     OUT_OF_HOURS = "no crew can be there and done within its hours"
     NO_CREW_FITS = "no crew that could do it works while it is open"
+
+
+REMEDIES = {
+    Ineligible.NOT_YET_DUE: "wait until it may be pruned again",
+    Ineligible.SHUT: "change its deadline or the closed seasons",
+    Ineligible.NO_SKILL: "give a crew the skill it needs",
+    Ineligible.NO_EQUIPMENT: "give a crew the equipment it needs",
+    Ineligible.UNREACHABLE: "join its street to the network, or check one-way directions",
+    Ineligible.TOO_LONG: "lengthen a shift",
+    Ineligible.OUT_OF_HOURS: "change the hours of its rule, or of a shift",
+    Ineligible.NO_CREW_FITS: "change its deadline, or the days of a crew that could do it",
+}
+"""What would make a mandatory tree possible."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +180,12 @@ def _done_within_hours(
     return np.asarray(in_hours & (begin + needs.minutes + back <= crew.working_minutes))
 
 
-def refuse_hopeless(needs: TreeNeeds, table: pd.DataFrame, reason: NDArray[np.str_]) -> None:
+def refuse_hopeless(
+    needs: TreeNeeds,
+    table: pd.DataFrame,
+    reason: NDArray[np.str_],
+    notes: Sequence[Fault] = (),
+) -> None:
     """Refuse a year in which a mandatory tree, or every tree, is ineligible.
 
     Parameters
@@ -176,6 +195,8 @@ def refuse_hopeless(needs: TreeNeeds, table: pd.DataFrame, reason: NDArray[np.st
         ``Assessment.trees``.
     reason : (n,) str
         As from :func:`ineligible`.
+    notes : sequence of Fault
+        What is known of the streets; told where a tree cannot be reached.
 
     Raises
     ------
@@ -183,24 +204,31 @@ def refuse_hopeless(needs: TreeNeeds, table: pd.DataFrame, reason: NDArray[np.st
         With a fault for each such tree, or the reasons and their numbers.
     """
     hopeless = np.flatnonzero(needs.mandatory & (reason != Ineligible.ELIGIBLE))
-    if len(hopeless):
-        raise PlanError(
-            [
-                Fault(
-                    f"mandatory tree {table['tree_id'].iloc[row]} cannot be visited: {reason[row]}",
-                    "requests",
-                    "take back the request, or change its deadline, the crews, seasons or hours",
-                )
-                for row in hopeless
-            ]
-        )
-    if not (reason == Ineligible.ELIGIBLE).any():
+    none_left = not (reason == Ineligible.ELIGIBLE).any()
+    faults = [_impossible(table, reason, row) for row in hopeless.tolist()]
+    if none_left:
         texts, counts = np.unique(reason, return_counts=True)
         found = "; ".join(f"{text}: {count:,}" for text, count in zip(texts, counts, strict=True))
-        raise PlanError(
+        faults.insert(
+            0,
             Fault(
                 "no tree can be planned",
                 found or "the inventory is empty",
                 "check the year, the crews' skills and shifts, and plan.least_worth",
-            )
+            ),
         )
+    told = reason if none_left else reason[hopeless]
+    if faults and (told == Ineligible.UNREACHABLE).any():
+        faults = [*notes, *faults]
+    if faults:
+        raise PlanError(faults)
+
+
+def _impossible(table: pd.DataFrame, reason: NDArray[np.str_], row: int) -> Fault:
+    tree, word = table.iloc[row], Ineligible(reason[row])
+    due = f", but on {tree['not_before']:%Y-%m-%d}" if word is Ineligible.NOT_YET_DUE else ""
+    return Fault(
+        f"mandatory tree {tree['tree_id']} cannot be visited: {word}{due}",
+        "requests",
+        f"{REMEDIES[word]}, or take back the request",
+    )

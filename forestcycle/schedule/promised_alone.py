@@ -11,7 +11,7 @@ from forestcycle.schedule.kinds import crew_day_kinds
 from forestcycle.schedule.limits import cost_of
 from forestcycle.schedule.mandatory import inserted, missing_mandatory
 from forestcycle.schedule.one_model import MOST_ARCS, Answer, Goal, arcs_of, solve_as_one
-from forestcycle.schedule.problem import IntArray, Problem
+from forestcycle.schedule.problem import BoolArray, IntArray, Problem
 from forestcycle.schedule.subset import OF_CREW_DAYS, subset
 from forestcycle.schedule.territory import may_visit
 from forestcycle.schedule.timetable import route_minutes
@@ -93,13 +93,37 @@ def promised_alone(problem: Problem) -> Answer:
         In cents; empty-handed where there are too many for one model.
     """
     must = promised(problem)
-    if arcs_of(must) > MOST_ARCS:
+    asked = as_many_days_as_trees(must)
+    few = subset(must, crew_days=asked)
+    if arcs_of(few) > MOST_ARCS:
         return Answer(None, np.nan, 0.0, none_exists=False)
-    answer = solve_as_one(must, Goal.CENTS, work=WORK)
+    answer = solve_as_one(few, Goal.CENTS, work=WORK)
     if answer.routes is None:
         return answer
     trees = np.flatnonzero(problem.mandatory)
-    return replace(answer, routes=[trees[route] for route in answer.routes])
+    routes = [np.empty(0, dtype=np.int64)] * problem.crew_days
+    for day, route in zip(np.flatnonzero(asked).tolist(), answer.routes, strict=True):
+        routes[day] = trees[route]
+    return replace(answer, routes=routes)
+
+
+def as_many_days_as_trees(problem: Problem) -> BoolArray:
+    """Choose of each kind of crew-days as many as there are trees: no plan needs more.
+
+    Parameters
+    ----------
+    problem : Problem
+
+    Returns
+    -------
+    (c,) bool
+    """
+    kind = crew_day_kinds(problem, skill=True, cost=True, dates=True)
+    order = np.argsort(kind, kind="stable")
+    first = np.searchsorted(kind[order], kind[order])
+    chosen = np.zeros(problem.crew_days, dtype=np.bool_)
+    chosen[order[np.arange(problem.crew_days) - first < problem.trees]] = True
+    return chosen
 
 
 def enough_days(problem: Problem, routes: Sequence[IntArray]) -> Enough | None:

@@ -14,12 +14,13 @@ from forestcycle.schedule.one_model import MOST_ARCS, Answer, Goal, arcs_of, sol
 from forestcycle.schedule.problem import IntArray, Problem
 from forestcycle.schedule.promised_alone import (
     WORK,
+    as_many_days_as_trees,
     enough_days,
     kinds_of_days,
     promised,
     without_limits,
 )
-from forestcycle.schedule.subset import OF_CREW_DAYS
+from forestcycle.schedule.subset import OF_CREW_DAYS, subset
 
 MOST_EXTRA_DAYS = 4
 MOST_EXTRA_KINDS = 8
@@ -95,6 +96,7 @@ def _budget_needed(problem: Problem, alone: Answer) -> str:
 def _least_crew_days(problem: Problem, missing: int) -> str:
     """Count the fewest crew-days that would do, added as second crews on days that there are."""
     must = promised(without_limits(problem))
+    must = subset(must, crew_days=as_many_days_as_trees(must))
     kinds = kinds_of_days(must)
     copies = min(missing, MOST_EXTRA_DAYS)
     extra = np.repeat(kinds[:MOST_EXTRA_KINDS], copies)
@@ -121,7 +123,7 @@ def _enough(problem: Problem, routes: Sequence[IntArray]) -> str:
         return f"{at_least}; add crew-days or budget"
     budget = problem.budget_cents
     if not enough.extra and (budget is None or enough.cents <= budget):
-        return "the shares of plan.ward_least_share keep it out: lower one"
+        return "with the shares of plan.ward_least_share no plan was found: lower one"
     return f"{_would_do(problem, enough.extra, enough.cents)}; {at_least}"
 
 

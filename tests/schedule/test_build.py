@@ -12,12 +12,12 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from shapely import LineString
 
-from forestcycle.errors import PlanError
+from forestcycle.errors import Fault, PlanError
 from forestcycle.inventory import Inventory
 from forestcycle.practice import Assessment
 from forestcycle.schedule.build import build_problem
 from forestcycle.schedule.calendar import crew_calendar
-from forestcycle.schedule.eligibility import Ineligible
+from forestcycle.schedule.eligibility import REMEDIES, Ineligible
 from forestcycle.settings import CycleSettings
 from tests.schedule.tiny import TableTravel
 
@@ -34,6 +34,7 @@ class Travel(TableTravel):
     """One place per tree and two depots, each leg 20 minutes; place 3 has no way at all."""
 
     place_count = 4
+    notes = (Fault("1 street is cut off", "streets", "join it"),)
 
 
 def travel():
@@ -312,14 +313,43 @@ def test_promised_trees_are_in_whatever_their_worth():
     assert (problem.worth > 0).all()
 
 
-def test_hopeless_promises_are_all_named():
+def test_hopeless_promises_are_all_named_with_what_would_help():
     with pytest.raises(PlanError) as refusal:
-        built([{"mandatory": True, "place": 3}, {}, {"mandatory": True, "skill": "lift"}])
-    said = [fault.what for fault in refusal.value.faults]
-    assert said == [
-        f"mandatory tree T0 cannot be visited: {Ineligible.UNREACHABLE}",
-        f"mandatory tree T2 cannot be visited: {Ineligible.NO_SKILL}",
+        built(
+            [
+                {"mandatory": True, "not_before": "2028-02-01"},
+                {},
+                {"mandatory": True, "skill": "lift"},
+            ]
+        )
+    assert str(refusal.value).splitlines() == [
+        (
+            "requests: mandatory tree T0 cannot be visited: not yet due, but on 2028-02-01 "
+            "-> wait until it may be pruned again, or take back the request"
+        ),
+        (
+            "requests: mandatory tree T2 cannot be visited: no crew with the skill "
+            "-> give a crew the skill it needs, or take back the request"
+        ),
     ]
+
+
+def test_where_a_promised_tree_cannot_be_reached_the_faults_of_the_streets_are_told():
+    with pytest.raises(PlanError) as refusal:
+        built([{"mandatory": True, "place": 3}, {}])
+    assert str(refusal.value).splitlines() == [
+        "streets: 1 street is cut off -> join it",
+        (
+            "requests: mandatory tree T0 cannot be visited: no way from any depot -> join its "
+            "street to the network, or check one-way directions, or take back the request"
+        ),
+    ]
+
+
+def test_every_reason_that_may_keep_a_promised_tree_out_has_a_remedy():
+    """Worth keeps none out: a promise counts whatever the tree is worth."""
+    of_worth = {Ineligible.NOTHING_TO_DO, Ineligible.BELOW_LEAST_WORTH}
+    assert set(REMEDIES) == set(Ineligible) - of_worth - {Ineligible.ELIGIBLE}
 
 
 def test_no_tree_to_plan_is_said_with_the_reasons():
