@@ -14,7 +14,7 @@ from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import read_books
 from forestcycle.fieldwork.calibration import EVERYONE, calibration_table
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.inventory.spreadsheet import inert_table
+from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.practice.installed import tables_folder
 from forestcycle.practice.labour import LABOUR_COLUMNS
 from forestcycle.practice.tables import load_table
@@ -75,7 +75,7 @@ def calibrate_city(
     classes = trees.set_index("tree_id")["age_class"].astype("str")
     with_class = visits.assign(age_class=visits["tree_id"].map(classes))
     table = calibration_table(with_class, seed=seed)
-    _write(out / "calibration.csv", inert_table(table))
+    write_text_atomically(out / "calibration.csv", spreadsheet_text(table))
     overall = table[(table["crew"] == EVERYONE) & (table["age_class"] == EVERYONE)]
     fitted = overall[(overall["measure"] == "minutes") & overall["factor"].notna()]
     if not len(fitted):

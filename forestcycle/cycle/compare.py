@@ -16,6 +16,7 @@ from forestcycle.cycle.scenario_plan import PLANNED, ScenarioFigures, ScenarioTa
 from forestcycle.cycle.scenarios import Scenario
 from forestcycle.errors import Fault, PlanError, StoreError
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.parallel import KeptResults, Task, gather, open_executor
 from forestcycle.parallel.kept import content_key
 from forestcycle.progress import Progress, Step, silent
@@ -260,7 +261,7 @@ def _key(fingerprint: str, task: ScenarioTask) -> str:
 
 def _write(table: pd.DataFrame, out: Path, currency: str) -> None:
     try:
-        write_text_atomically(out / "scenarios.csv", table.to_csv(index=False))
+        write_text_atomically(out / "scenarios.csv", spreadsheet_text(table))
         write_scenario_chart(table, out / "scenarios.svg", currency=currency)
     except OSError as error:
         if isinstance(error, StoreError):

@@ -17,7 +17,7 @@ from forestcycle.cycle.summary import Summary
 from forestcycle.cycle.versions import next_version
 from forestcycle.cycle.written_plan import write_verified
 from forestcycle.inventory.atomic import write_text_atomically
-from forestcycle.inventory.spreadsheet import inert_table
+from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.progress import Progress, Step
 from forestcycle.publish import publish
 from forestcycle.publish.outlook_folder import kept_outlook
@@ -70,7 +70,7 @@ def write_revision(
         reserve = int((layers["crew_days"]["use"] == "storm reserve").sum())
         summary = replace(summary, crew_days_storm_reserve=reserve)
         summary = write_verified(fresh, layers | {"changes": changes}, summary, progress=progress)
-        write_text_atomically(fresh / "revision.csv", inert_table(table).to_csv(index=False))
+        write_text_atomically(fresh / "revision.csv", spreadsheet_text(table))
         write_text_atomically(fresh / "revision.json", report.to_json())
         same = _unchanged_crew_days(now.plan, layers["stops"])
         same |= _crew_days_before(layers["crew_days"], now.facts.from_day)

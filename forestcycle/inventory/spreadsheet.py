@@ -8,6 +8,9 @@ FORMULA_START = re.compile(r"'*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 """Cell beginnings that spreadsheets run, as the OWASP page "CSV Injection" lists them
 (also in full width), and those already behind apostrophes, so that the mark can be undone."""
 
+BYTE_ORDER_MARK = "\ufeff"
+"""Tells a spreadsheet that a file is UTF-8, so that letters with accents stay what they are."""
+
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 
 
@@ -29,6 +32,21 @@ def inert_table(table: pd.DataFrame) -> pd.DataFrame:
     for name in inert.select_dtypes(exclude=["number", "bool", "datetime"]):
         inert[name] = inert[name].map(_inert, na_action="ignore")
     return inert
+
+
+def spreadsheet_text(table: pd.DataFrame) -> str:
+    """Write a table as CSV that spreadsheets read right and do not run.
+
+    Parameters
+    ----------
+    table : DataFrame
+
+    Returns
+    -------
+    str
+        With a byte order mark, formulas made inert.
+    """
+    return BYTE_ORDER_MARK + inert_table(table).to_csv(index=False, lineterminator="\n")
 
 
 def _inert(cell: object) -> object:

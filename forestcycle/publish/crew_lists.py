@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.spreadsheet import BYTE_ORDER_MARK
 from forestcycle.publish.crew_rows import crew_rows, days_of
 from forestcycle.publish.names import safe_name
 from forestcycle.publish.output import Edition, Link, Output, Paper, Tables
@@ -15,8 +16,6 @@ from forestcycle.publish.text import inert_cells
 
 FOLDER = "crew_lists"
 ALL_STOPS = f"{FOLDER}/all.csv"
-BYTE_ORDER_MARK = "\ufeff"
-"""Tells spreadsheet programs that the file is UTF-8."""
 
 TEXT_COLUMNS = str.split(
     "crew hours tree_id address common_name species work cautions equipment note"

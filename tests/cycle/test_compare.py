@@ -1,5 +1,6 @@
 """Scenarios side by side: like single plans, the same for any workers, resumable."""
 
+import codecs
 import json
 import os
 import signal
@@ -115,6 +116,7 @@ def test_plans_far_from_the_best_are_named(compared):
 
 
 def test_the_written_table_has_changes_and_figures(compared, folder):
+    assert (folder / "out" / "scenarios.csv").read_bytes().startswith(codecs.BOM_UTF8)
     written = pd.read_csv(folder / "out" / "scenarios.csv")
     assert written["scenario"].tolist() == ["as it is", "poor", "nobody"]
     assert written.columns.tolist() == compared.table().columns.tolist()

@@ -1,5 +1,6 @@
 """The data dictionary describes every column that a real run writes, and no other."""
 
+import codecs
 import dataclasses
 import json
 from pathlib import Path
@@ -111,11 +112,13 @@ def test_tables_for_spreadsheets(year):
         },
     }
     for table, path in files.items():
+        assert path.read_bytes().startswith(codecs.BOM_UTF8), table
         written = pd.read_csv(path, nrows=0, encoding="utf-8-sig")
         assert set(written.columns) == set(columns_of(table)), table
 
 
 def test_a_revised_plan(revised):
+    assert (revised / "plan/revision.csv").read_bytes().startswith(codecs.BOM_UTF8)
     written = pd.read_csv(revised / "plan/revision.csv", nrows=0)
     assert set(written.columns) == set(columns_of("revision"))
     for layer in ("done", "lost_days", "changes"):
