@@ -2,10 +2,11 @@
 
 ``python -m tests.benchmarks.team_orienteering --data DIR --seconds S --json FILE``
 
-Each file of DIR has the lines ``n``, ``m``, ``tmax`` and then one point per line, ``x y score``:
-the first is the start, the last the end of all m paths, none longer than tmax (Chao, Golden and
-Wasil 1996, European Journal of Operational Research 88). Distances are Euclidean and not rounded.
-``best_known.csv`` has the columns ``instance`` and ``best_known``. Every route is checked again by
+Each file ``*.txt`` of DIR has the lines ``n``, ``m``, ``tmax`` and then one point per line,
+``x y score``: the first is the start, the last the end of all m paths, none longer than tmax (Chao,
+Golden and Wasil 1996, European Journal of Operational Research 88). Distances are Euclidean and
+not rounded. ``best_known.csv`` has the columns ``instance`` and ``best_known``; an instance that it
+does not name is searched too, and does not count in the shortfall. Every route is checked again by
 code that shares nothing with the search, with square roots to forty digits.
 """
 
@@ -17,8 +18,10 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
+from fnmatch import fnmatch
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from scipy.spatial.distance import cdist
@@ -43,11 +46,24 @@ class Instance:
     points: list[tuple[str, str, str]]
 
 
+class FormatError(ValueError):
+    """A file that is no instance, or no table of best known values."""
+
+
 def read_instance(path: Path) -> Instance:
-    lines = path.read_text().split("\n")
-    count, paths = int(lines[0].split()[1]), int(lines[1].split()[1])
-    points = [tuple(line.split()[:3]) for line in lines[3 : 3 + count]]
-    return Instance(path.stem, paths, lines[2].split()[1], points)
+    lines = [line.split() for line in path.read_text(encoding="utf-8-sig").splitlines()]
+    lines = [line for line in lines if line]
+    try:
+        head = {name.lower(): value for name, value in lines[:3]}
+        count, paths, longest = int(head["n"]), int(head["m"]), head["tmax"]
+        points = [(x, y, score) for x, y, score, *_ in lines[3 : 3 + count]]
+        np.array([[longest, "0", "0"], *points], dtype=np.float64)
+    except (KeyError, ValueError) as error:
+        message = f"{path}: not the lines n, m, tmax and one 'x y score' per point"
+        raise FormatError(message) from error
+    if len(points) != count or count < 2:
+        raise FormatError(f"{path}: n is {count}, and there are {len(points)} points")
+    return Instance(path.stem, paths, longest, points)
 
 
 def search_paths(instance: Instance, seconds: float, seed: int) -> list[list[int]]:
@@ -106,20 +122,61 @@ def _distance(instance: Instance, a: int, b: int) -> Decimal:
 
 
 def read_best_known(folder: Path) -> dict[str, float]:
-    with (folder / "best_known.csv").open(newline="") as file:
-        return {row["instance"]: float(row["best_known"]) for row in csv.DictReader(file)}
+    """Best known values by instance; none where there is no such table or no value in it."""
+    path = folder / "best_known.csv"
+    if not path.is_file():
+        return {}
+    with path.open(newline="", encoding="utf-8-sig") as file:
+        rows = list(csv.DictReader(file, skipinitialspace=True))
+    try:
+        named = {row["instance"].strip().removesuffix(".txt"): row["best_known"] for row in rows}
+        return {name: float(value) for name, value in named.items() if value and value.strip()}
+    except (KeyError, ValueError, AttributeError) as error:
+        message = f"{path}: not a table with the columns instance and best_known"
+        raise FormatError(message) from error
 
 
-def summary(rows: list[dict[str, object]]) -> dict[str, float]:
-    worth = np.array([row["worth"] for row in rows], dtype=np.float64)
-    best = np.array([row["best_known"] for row in rows], dtype=np.float64)
+def find_instances(folder: Path, names: str) -> list[Path]:
+    """Files of a folder whose names, with or without ``.txt``, match a glob; not empty."""
+    if not folder.is_dir():
+        raise FormatError(f"--data {folder}: no such folder")
+    wanted = names.removesuffix(".txt")
+    found = sorted(path for path in folder.glob("*.txt") if fnmatch(path.stem, wanted))
+    if not found:
+        raise FormatError(f"--data {folder}: no file matches {wanted}.txt")
+    return found
+
+
+def summary(rows: list[dict[str, Any]]) -> dict[str, float]:
+    """Shortfall from the best known values, of the instances that have one."""
+    known = [row for row in rows if row["best_known"] is not None]
+    worth = np.array([row["worth"] for row in known], dtype=np.float64)
+    best = np.array([row["best_known"] for row in known], dtype=np.float64)
     short = np.where(best > 0, 1 - worth / np.maximum(best, 1e-12), 0.0)
     return {
         "instances": len(rows),
-        "mean_shortfall": float(np.maximum(short, 0.0).mean()),
-        "worst_shortfall": float(short.max()),
+        "with_best_known": len(known),
+        "mean_shortfall": float(np.maximum(short, 0.0).mean()) if known else 0.0,
+        "worst_shortfall": float(short.max(initial=0.0)),
         "equalled": int((worth >= best - 1e-9).sum()),
     }
+
+
+def measure(data: Path, names: str, seconds: float, seed: int) -> list[dict[str, Any]]:
+    """Search and check every instance, and print a line for each."""
+    best_known = read_best_known(data)
+    instances = [read_instance(path) for path in find_instances(data, names)]
+    warm_up()
+    rows: list[dict[str, Any]] = []
+    print(f"{'instance':<12}{'worth':>10}{'best known':>12}{'short %':>9}")
+    for instance in instances:
+        worth = check_paths(instance, search_paths(instance, seconds, seed))
+        best = best_known.get(instance.name)
+        rows.append({"instance": instance.name, "worth": worth, "best_known": best})
+        short = f"{100 * (1 - worth / best):.2f}" if best else "0.00" if best == 0 else "-"
+        shown = "-" if best is None else f"{best:.0f}"
+        print(f"{instance.name:<12}{worth:>10.0f}{shown:>12}{short:>9}", flush=True)
+    return rows
 
 
 def main() -> None:
@@ -130,23 +187,17 @@ def main() -> None:
     parser.add_argument("--instances", default="*", help="glob over the names, without .txt")
     parser.add_argument("--json", type=Path)
     given = parser.parse_args()
-    best_known = read_best_known(given.data)
-    warm_up()
-    rows: list[dict[str, object]] = []
-    print(f"{'instance':<12}{'worth':>10}{'best known':>12}{'short %':>9}")
-    for path in sorted(given.data.glob(f"{given.instances}.txt")):
-        instance = read_instance(path)
-        if instance.name not in best_known:
-            continue
-        worth = check_paths(instance, search_paths(instance, given.seconds, given.seed))
-        best = best_known[instance.name]
-        rows.append({"instance": instance.name, "worth": worth, "best_known": best})
-        short = 100 * (1 - worth / best) if best else 0.0
-        print(f"{instance.name:<12}{worth:>10.0f}{best:>12.0f}{short:>9.2f}", flush=True)
+    if given.json and not given.json.resolve().parent.is_dir():
+        parser.error(f"--json {given.json}: no such folder")
+    try:
+        rows = measure(given.data, given.instances, given.seconds, given.seed)
+    except FormatError as error:
+        parser.error(str(error))
     found = summary(rows)
     print(
         f"{found['instances']} instances: mean shortfall {100 * found['mean_shortfall']:.3f} %, "
-        f"worst {100 * found['worst_shortfall']:.2f} %, {found['equalled']} equalled"
+        f"worst {100 * found['worst_shortfall']:.2f} %, {found['equalled']} of "
+        f"{found['with_best_known']} best known values equalled"
     )
     if given.json:
         run = {"seconds": given.seconds, "seed": given.seed, "machine": platform.machine()}
