@@ -14,6 +14,7 @@ suppress_warnings = ["config.cache"]
 
 autodoc_member_order = "bysource"
 autodoc_typehints = "none"
+autodoc_preserve_defaults = True
 napoleon_google_docstring = False
 napoleon_use_rtype = False
 napoleon_use_ivar = True
@@ -26,6 +27,7 @@ html_theme_options = {
     "body_max_width": "840px",
     "font_family": "system-ui, sans-serif",
     "head_font_family": "system-ui, sans-serif",
+    "code_font_size": "0.82em",
 }
 html_show_sourcelink = False
 html_copy_source = False
