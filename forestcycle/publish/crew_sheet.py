@@ -344,9 +344,10 @@ def _draw_row(
 ) -> None:
     x = MARGIN
     bottom = top - row.cells_height
+    foot = bottom + PADDING if row.below else bottom  # clear of the text below
     for k, (cell, (_, column)) in enumerate(zip(row.cells, columns, strict=True)):
         if k > 1:
-            canvas.line(x, top, x, bottom)
+            canvas.line(x, top, x, foot)
         _draw_lines(canvas, cell, x + PADDING, top - PADDING)
         x += column
     last = columns[-1][1]
