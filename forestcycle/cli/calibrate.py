@@ -45,11 +45,15 @@ def calibrate(
         city = open_city(settings, progress=progress)
         day = since.date() if since else None
         done = calibrate_city(city, folder, since=day, seed=seed, progress=progress)
-    shown = done.table.astype(object).where(done.table.notna(), "")
-    rows = shown.itertuples(index=False, name=None)
-    show_table("Plan against actual", [str(name) for name in done.table.columns], rows)
+    shown = done.table[done.table["factor"].notna()].drop(columns="data")
+    if len(shown):
+        header = [str(name).replace("_", " ") for name in shown.columns]
+        show_table("Plan against actual", header, shown.itertuples(index=False, name=None))
+    every = folder / "calibration.csv"
+    if few := len(done.table) - len(shown):
+        click.echo(f"{few:,} groups have too few returns for a factor -> {every}")
     if done.proposed is None:
-        click.echo(f"too little data for a labour table -> {folder / 'calibration.csv'}")
+        click.echo(f"too little data for a labour table -> {every}")
         return
     click.echo(f"proposed, not in force -> {folder / 'labour.csv'}")
     click.echo(f"to put it in force: [practice] tables = {str(folder)!r}")

@@ -83,7 +83,7 @@ def compare(
             cluster=cluster,
             progress=progress,
         )
-    show_table("Scenarios", HEADER, found.main_figures())
+    show_table(f"Scenarios, cost in {city.settings.city.currency}", HEADER, found.main_figures())
     if found.without_plan():
         show_table("No plan", ("scenario", "why"), found.without_plan())
     if found.not_packed():

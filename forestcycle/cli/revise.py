@@ -128,13 +128,20 @@ def revise(
     changed = done.table[~done.table["change"].isin(["stayed", "done"])]
     if len(changed):
         shown = changed.head(MOST_SHOWN)
-        columns = ["tree_id", "change", "from_day", "from_crew", "to_day", "to_crew", "why"]
-        header = ("tree", "change", "from", "crew", "to", "crew", "why")
-        first = "" if len(shown) == len(changed) else ", the first of them"
+        first = "" if len(shown) == len(changed) else f", the first {len(shown)} of them"
         show_table(
             f"Changes: {len(changed):,}{first}",
-            header,
-            shown[columns].itertuples(index=False, name=None),
+            ("tree", "change", "from", "to", "why"),
+            [
+                (
+                    row.tree_id,
+                    row.change,
+                    f"{row.from_day} {row.from_crew}".strip(),
+                    f"{row.to_day} {row.to_crew}".strip(),
+                    row.why,
+                )
+                for row in shown.itertuples()
+            ],
         )
     if not done.written:
         click.echo("nothing to change: the plan stays as it is")

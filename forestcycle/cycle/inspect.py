@@ -125,7 +125,9 @@ def _found(findings: Findings) -> Table:
     ]
     if findings.extent is not None:
         west, south, east, north = findings.extent
-        rows.append(("extent", f"{west:.4f} to {east:.4f} east, {south:.4f} to {north:.4f} north"))
+        rows.append(
+            ("extent", f"{west:.4f}° to {east:.4f}° east, {south:.4f}° to {north:.4f}° north")
+        )
     rows += [
         (f"layer {name}", kind or "table without geometry")
         for name, kind in findings.layers.items()
