@@ -7,9 +7,11 @@ what to do about it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Self
 
 MOST_FAULTS_SHOWN = 20
+MOST_NAMES_SHOWN = 20
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,26 @@ class Fault:
         place = f"{self.where}: " if self.where else ""
         remedy = f" -> {self.remedy}" if self.remedy else ""
         return f"{place}{self.what}{remedy}"
+
+
+def nearest_name(name: str, known: Sequence[str]) -> str:
+    """Say in place of a name that is not known which was meant, or which there are.
+
+    Parameters
+    ----------
+    name : str
+    known : sequence of str
+
+    Returns
+    -------
+    str
+        A remedy for a :class:`Fault`.
+    """
+    close = get_close_matches(name, known, n=1)
+    if close:
+        return f"did you mean {close[0]!r}?"
+    more = ", ..." if len(known) > MOST_NAMES_SHOWN else ""
+    return f"known: {', '.join(known[:MOST_NAMES_SHOWN]) or 'none'}{more}"
 
 
 class FaultList(Exception):  # noqa: N818 - a base, never raised itself

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, settings_argument
+from forestcycle.cli.options import PATH, quiet_option, reporting, settings_argument
 from forestcycle.cli.show import show_table
 
 
@@ -12,7 +12,7 @@ from forestcycle.cli.show import show_table
 @settings_argument
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="FILE",
     help="GeoPackage to write; assessment.gpkg beside cycle.toml by default.",

@@ -5,7 +5,14 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, seed_option, settings_argument
+from forestcycle.cli.options import (
+    DAY,
+    PATH,
+    quiet_option,
+    reporting,
+    seed_option,
+    settings_argument,
+)
 from forestcycle.cli.show import show_table
 
 
@@ -13,14 +20,14 @@ from forestcycle.cli.show import show_table
 @settings_argument
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="DIR",
     help="Folder to write into; calibration beside cycle.toml by default.",
 )
 @click.option(
     "--since",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=DAY,
     default=None,
     metavar="YYYY-MM-DD",
     help="Only visits from this day on.",

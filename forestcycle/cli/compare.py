@@ -7,7 +7,9 @@ import click
 
 from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
+    PATH,
     cluster_option,
+    out_option,
     quiet_option,
     reporting,
     rounds_option,
@@ -21,14 +23,8 @@ from forestcycle.cli.show import show_table
 
 @click.command()
 @settings_argument
-@click.argument("scenarios", metavar="scenarios.csv", type=click.Path(path_type=Path))
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    required=True,
-    metavar="DIR",
-    help="Folder for scenarios.csv and scenarios.svg, and for results until all are there.",
-)
+@click.argument("scenarios", metavar="scenarios.csv", type=PATH)
+@out_option("Folder for scenarios.csv and scenarios.svg, and for results until all are there.")
 @time_limit_option(30.0)
 @rounds_option
 @seed_option

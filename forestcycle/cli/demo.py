@@ -4,12 +4,12 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, seed_option, time_limit_option
+from forestcycle.cli.options import PATH, quiet_option, reporting, seed_option, time_limit_option
 from forestcycle.cli.show import show_table
 
 
 @click.command()
-@click.argument("folder", metavar="OUT", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="OUT", type=PATH)
 @click.option(
     "--trees",
     type=click.IntRange(min=200),

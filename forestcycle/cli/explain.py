@@ -4,22 +4,15 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import settings_argument
+from forestcycle.cli.options import plan_option, settings_argument
 from forestcycle.cli.show import show_table
 
 
 @click.command()
 @settings_argument
 @click.argument("tree_id")
-@click.option(
-    "--plan",
-    "plan_folder",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="DIR",
-    help="A plan's folder: say also when the tree is visited, or why it is not.",
-)
-def explain(settings: Path, tree_id: str, plan_folder: Path | None) -> None:
+@plan_option("A plan's folder: say also when the tree is visited, or why it is not.")
+def explain(settings: Path, tree_id: str, plan: Path | None) -> None:
     """Everything known and decided about one tree, with rule and source.
 
     \b
@@ -29,7 +22,7 @@ def explain(settings: Path, tree_id: str, plan_folder: Path | None) -> None:
     from forestcycle.cycle import explain_tree, open_city
 
     city = open_city(settings)
-    statements = explain_tree(city, tree_id, plan_folder=plan_folder)
+    statements = explain_tree(city, tree_id, plan_folder=plan)
     for topic in dict.fromkeys(statement.topic for statement in statements):
         rows = [
             (statement.statement, statement.value, statement.rule, statement.source)

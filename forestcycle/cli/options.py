@@ -12,17 +12,24 @@ from forestcycle.progress import Progress, ProgressLine, silent
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
-settings_argument: Decorator = click.argument(
-    "settings", metavar="cycle.toml", type=click.Path(path_type=Path)
-)
-plan_option: Decorator = click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="DIR",
-    help="The plan's folder; 'plan' beside the settings by default.",
-)
+PATH = click.Path(path_type=Path)
+DAY = click.DateTime(["%Y-%m-%d"])
+
+settings_argument: Decorator = click.argument("settings", metavar="cycle.toml", type=PATH)
 quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Show no progress.")
+
+
+def plan_option(told: str) -> Decorator:
+    """Make the option ``--plan``, a plan's folder; the help tells what for."""
+    return click.option("--plan", type=PATH, default=None, metavar="DIR", help=told)
+
+
+def out_option(told: str) -> Decorator:
+    """Make the option ``--out``, a folder that must be named; the help tells what it gets."""
+    return click.option("--out", type=PATH, required=True, metavar="DIR", help=told)
+
+
+plan_in_force_option = plan_option("The plan's folder; 'plan' beside the settings by default.")
 
 
 def time_limit_option(seconds: float | None, *, told: str = "") -> Decorator:

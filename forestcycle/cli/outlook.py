@@ -1,7 +1,6 @@
 """``forestcycle outlook``."""
 
 import sys
-from contextlib import ExitStack
 from pathlib import Path
 
 import click
@@ -9,6 +8,8 @@ import click
 from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
     cluster_option,
+    out_option,
+    plan_option,
     quiet_option,
     reporting,
     seed_option,
@@ -36,20 +37,8 @@ from forestcycle.cli.show import show_table
     help="Shares of the present budget (80%), money a year in whole units of the currency "
     "(250000), crews (4 crews), or year by year (100%/70%/100%), separated by commas.",
 )
-@click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="DIR",
-    help="Folder of this year's plan: its driving is taken over instead of an estimate.",
-)
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    required=True,
-    metavar="DIR",
-    help="Folder for outlook.html, the tables and outlook.json.",
-)
+@plan_option("Folder of this year's plan: its driving is taken over instead of an estimate.")
+@out_option("Folder for outlook.html, the tables and outlook.json.")
 @click.option(
     "--target",
     "targets",
@@ -100,41 +89,26 @@ def outlook(
       forestcycle outlook cycle.toml --draws 100 --cycles --out outlook
     """
     from forestcycle.cycle import open_city
-    from forestcycle.cycle.outlook import outlook_of
-    from forestcycle.cycle.outlook_chances import spreads_of, with_cycles, with_draws
-    from forestcycle.cycle.outlook_files import write_outlook
-    from forestcycle.cycle.outlook_target import read_targets, with_targets
+    from forestcycle.cycle.outlook_run import write_outlook_of
     from forestcycle.cycle.outlook_words import HEADER, summary_rows
-    from forestcycle.errors import PlanError
-    from forestcycle.parallel import KeptResults, open_executor
     from forestcycle.publish.outlook_words import least_budget
 
-    with reporting(quiet=quiet) as progress, ExitStack() as stack:
-        wanted = read_targets(targets, years=years)
-        executor = None
-        if draws:  # ask for the cluster before the long work, not after it
-            executor = stack.enter_context(open_executor(cluster, workers=workers))
+    with reporting(quiet=quiet) as progress:
         city = open_city(settings, progress=progress)
-        if draws:
-            spreads_of(city)  # a table that does not fit is told before the long work
-        found = outlook_of(city, years=years, budgets=budgets, plan=plan, progress=progress)
-        out_of_reach: list[PlanError] = []
-        try:
-            if cycles:
-                found = with_cycles(found, progress=progress)
-            try:
-                found = with_targets(found, wanted, progress=progress) if wanted else found
-            except PlanError as error:  # intervals are worth having all the same
-                out_of_reach.append(error)
-            if executor is not None:
-                kept = KeptResults(out / "kept")
-                found = with_draws(
-                    found, executor, draws=draws, seed=seed, kept=kept, progress=progress
-                )
-        finally:  # what is there is written, whatever stopped the rest
-            figures = write_outlook(found, out)
-        for missed in out_of_reach:
-            raise missed
+        found, figures = write_outlook_of(
+            city,
+            out,
+            years=years,
+            budgets=budgets,
+            plan=plan,
+            targets=targets,
+            draws=draws,
+            cycles=cycles,
+            seed=seed,
+            workers=workers,
+            cluster=cluster,
+            progress=progress,
+        )
     show_table(f"The next {years} years", HEADER, summary_rows(figures.summary, city))
     for sentence in least_budget(figures):
         click.echo(sentence)

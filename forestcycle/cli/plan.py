@@ -10,6 +10,7 @@ from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
     all_cores,
     cluster_option,
+    out_option,
     quiet_option,
     reporting,
     rounds_option,
@@ -22,13 +23,7 @@ from forestcycle.cli.show import show_table
 
 @click.command()
 @settings_argument
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path),
-    required=True,
-    metavar="DIR",
-    help="Folder for the plan; an older plan there is replaced once the new one is whole.",
-)
+@out_option("Folder for the plan; an older plan there is replaced once the new one is whole.")
 @time_limit_option(
     None, told="; by default 3 for every 1,000 trees that could be visited, 60 at least"
 )

@@ -4,14 +4,14 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import all_cores, quiet_option, reporting
+from forestcycle.cli.options import PATH, all_cores, quiet_option, reporting
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PATH)
 @click.option(
     "--outlook",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="DIR",
     help="Folder of an outlook: the council report tells of the years ahead too, and goes on "

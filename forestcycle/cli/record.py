@@ -5,7 +5,14 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, settings_argument
+from forestcycle.cli.options import (
+    DAY,
+    PATH,
+    plan_option,
+    quiet_option,
+    reporting,
+    settings_argument,
+)
 from forestcycle.cli.show import show_table
 
 MOST_SHOWN = 20
@@ -13,17 +20,11 @@ MOST_SHOWN = 20
 
 @click.command()
 @settings_argument
-@click.argument("returns", metavar="RETURNS", type=click.Path(path_type=Path))
-@click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="DIR",
-    help="The plan's folder: planned minutes and doses where RETURNS has none.",
-)
+@click.argument("returns", metavar="RETURNS", type=PATH)
+@plan_option("The plan's folder: planned minutes and doses where RETURNS has none.")
 @click.option(
     "--today",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=DAY,
     default=None,
     metavar="YYYY-MM-DD",
     help="Refuse visits after this day; the computer's date by default.",

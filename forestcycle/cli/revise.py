@@ -6,8 +6,10 @@ from pathlib import Path
 import click
 
 from forestcycle.cli.options import (
+    DAY,
+    PATH,
     all_cores,
-    plan_option,
+    plan_in_force_option,
     quiet_option,
     reporting,
     rounds_option,
@@ -18,12 +20,11 @@ from forestcycle.cli.options import (
 from forestcycle.cli.show import show_table
 
 MOST_SHOWN = 25
-DAY = click.DateTime(["%Y-%m-%d"])
 
 
 @click.command()
 @settings_argument
-@plan_option
+@plan_in_force_option
 @click.option(
     "--from",
     "from_day",
@@ -65,7 +66,7 @@ DAY = click.DateTime(["%Y-%m-%d"])
 )
 @click.option(
     "--locks",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="FILE",
     help="Table of visits that keep their day, crew or order; columns tree_id day crew order.",

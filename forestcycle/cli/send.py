@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import quiet_option, reporting, settings_argument
+from forestcycle.cli.options import PATH, quiet_option, reporting, settings_argument
 from forestcycle.cli.show import show_table
 
 
 @click.command()
 @settings_argument
-@click.argument("plan", metavar="[PLAN]", required=False, type=click.Path(path_type=Path))
+@click.argument("plan", metavar="[PLAN]", required=False, type=PATH)
 @quiet_option
 def send(settings: Path, plan: Path | None, quiet: bool) -> None:
     """Send a plan and the recorded visits into the city's database.

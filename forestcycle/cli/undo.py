@@ -4,12 +4,12 @@ from pathlib import Path
 
 import click
 
-from forestcycle.cli.options import plan_option, quiet_option, reporting, settings_argument
+from forestcycle.cli.options import plan_in_force_option, quiet_option, reporting, settings_argument
 
 
 @click.command()
 @settings_argument
-@plan_option
+@plan_in_force_option
 @quiet_option
 def undo(settings: Path, plan: Path | None, quiet: bool) -> None:
     """Take back the last record or revision, whichever came later.

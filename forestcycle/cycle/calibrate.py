@@ -9,11 +9,11 @@ import pandas as pd
 
 from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
-from forestcycle.cycle.record import city_books
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import read_books
 from forestcycle.fieldwork.calibration import EVERYONE, calibration_table
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.source import books_path
 from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.practice.installed import tables_folder
 from forestcycle.practice.labour import LABOUR_COLUMNS
@@ -65,7 +65,7 @@ def calibrate_city(
     StoreError
         If nothing was recorded, or the folder cannot be written to.
     """
-    books = city_books(city)
+    books = books_path(city.settings, city.folder)
     visits = read_books(books).visits
     if since is not None:
         visits = visits[visits["visited_on"] >= pd.Timestamp(since)]

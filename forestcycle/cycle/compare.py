@@ -14,8 +14,8 @@ from forestcycle.cycle.common_ground import common_ground
 from forestcycle.cycle.named import check_names
 from forestcycle.cycle.scenario_plan import PLANNED, ScenarioFigures, ScenarioTask, plan_scenario
 from forestcycle.cycle.scenarios import Scenario
-from forestcycle.errors import Fault, PlanError, StoreError
-from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.errors import Fault, PlanError
+from forestcycle.inventory.atomic import write_text_atomically, writing
 from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.parallel import KeptResults, Task, gather, open_executor
 from forestcycle.parallel.kept import content_key
@@ -260,12 +260,6 @@ def _key(fingerprint: str, task: ScenarioTask) -> str:
 
 
 def _write(table: pd.DataFrame, out: Path, currency: str) -> None:
-    try:
+    with writing(out):
         write_text_atomically(out / "scenarios.csv", spreadsheet_text(table))
         write_scenario_chart(table, out / "scenarios.svg", currency=currency)
-    except OSError as error:
-        if isinstance(error, StoreError):
-            raise
-        raise StoreError(
-            Fault(f"writing failed: {error.strerror or error}", str(out), "free some space")
-        ) from None

@@ -4,6 +4,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from forestcycle.cycle.crew_day_ids import crew_day_ids
 from forestcycle.cycle.legs import depot_names, routes
 from forestcycle.cycle.outcome import Outcome
 
@@ -66,14 +67,7 @@ def _calendar(outcome: Outcome) -> pd.DataFrame:
         }
     ).iloc[calendar.crew]
     table = table.reset_index(drop=True)
-    table.insert(
-        0,
-        "crew_day_id",
-        [
-            outcome.crew_day_name(int(crew), int(day))
-            for crew, day in zip(calendar.crew, calendar.day, strict=True)
-        ],
-    )
+    table.insert(0, "crew_day_id", crew_day_ids(outcome.city, calendar.crew, calendar.day))
     first_day = pd.Timestamp(calendar.first_day)
     table.insert(1, "date", first_day + pd.to_timedelta(calendar.day, unit="D"))
     table["storm_reserve"] = calendar.storm_reserve

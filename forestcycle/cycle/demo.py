@@ -6,7 +6,7 @@ import sample_city
 from forestcycle.cycle.city import open_city
 from forestcycle.cycle.plan import plan_city
 from forestcycle.cycle.summary import Summary
-from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.atomic import writing
 from forestcycle.progress import Progress, Step, silent
 
 
@@ -43,12 +43,8 @@ def run_demo(
     """
     folder = Path(folder)
     progress(Step(f"making a city of {trees:,} trees"))
-    try:
+    with writing(folder):
         (folder / "city").mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(
-            Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
-        ) from None
     sample_city.make(folder / "city", trees=trees, seed=seed)
     city = open_city(folder / "city" / "cycle.toml", progress=progress)
     return plan_city(city, folder / "plan", time_limit=time_limit, seed=seed, progress=progress)

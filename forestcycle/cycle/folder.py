@@ -9,7 +9,7 @@ from pathlib import Path
 
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.lock import locked
-from forestcycle.inventory.atomic import flush_to_disk, is_abandoned
+from forestcycle.inventory.atomic import flush_to_disk, is_abandoned, writing
 from forestcycle.inventory.store import refuse_if_open
 from forestcycle.inventory.swap import carry_over, flush_file_system, replace_folder
 from forestcycle.progress import Progress, silent
@@ -53,15 +53,11 @@ def replacing_folder(folder: Path, *, progress: Progress = silent) -> Iterator[P
         something that is not a folder of results.
     """
     folder = folder.absolute()
-    try:
+    with writing(folder):
         folder.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", suffix=".part", dir=folder.parent))
-    except OSError as error:
-        raise StoreError(
-            Fault(f"cannot be written to: {error.strerror}", str(folder), "choose another folder")
-        ) from None
     try:
-        with locked(folder, "the plan", progress=progress):
+        with writing(folder), locked(folder, "the plan", progress=progress):
             _recover(folder)
             _refuse_foreign(folder)
             refuse_if_open(folder / PLAN_FILE)
@@ -69,16 +65,6 @@ def replacing_folder(folder: Path, *, progress: Progress = silent) -> Iterator[P
             yield fresh
             fresh.chmod(0o755)
             _swap(fresh, folder)
-    except OSError as error:
-        if isinstance(error, StoreError):
-            raise
-        raise StoreError(
-            Fault(
-                f"writing failed: {error.strerror or error}",
-                str(folder),
-                "the old results are as they were; free some space or choose another folder",
-            )
-        ) from None
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
 

@@ -10,6 +10,7 @@ import pyogrio
 
 from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.schema import DATE, FLOAT, TEXT, TRUTH, WHOLE, Columns, empty_table
+from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.settings import CycleSettings
 
 LOST, EMERGENCY = "lost", "emergency"
@@ -96,7 +97,7 @@ def read_plan_in_force(folder: Path) -> PlanInForce:
     StoreError
         If there is none, or it cannot be read.
     """
-    file = folder / "plan.gpkg"
+    file = folder / PLAN_FILE
     if not file.exists():
         remedy = "name the plan's folder with --plan, or make one with 'forestcycle plan'"
         raise StoreError(Fault("there is no plan here", str(file), remedy))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import PlanInForce
 from forestcycle.cycle.legs import depot_names
-from forestcycle.errors import Fault, StoreError
+from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_layer
 from forestcycle.travel import Travel
 from forestcycle.travel.known import KnownWays, Way
 
@@ -44,7 +44,7 @@ def with_known_ways(
     places = dict(zip(city.inventory.trees["tree_id"], place_of_tree.tolist(), strict=True))
     if not _same_ground(city, plan, places):
         return travel
-    legs = _layer(plan, "legs")
+    legs = read_plan_layer(plan.folder, "legs")
     depots = {name: node for node, name in depot_names(city, travel).items()}
     nodes = depots | places
     starts, ends = legs["from_node"].map(nodes), legs["to_node"].map(nodes)
@@ -58,15 +58,6 @@ def with_known_ways(
         if line is not None and start >= 0 and end >= 0 and not {first, last} & twice
     }  # fmt: skip
     return KnownWays(travel, known)
-
-
-def _layer(plan: PlanInForce, name: str) -> gpd.GeoDataFrame:
-    file = plan.folder / "plan.gpkg"
-    try:
-        return pyogrio.read_dataframe(file, layer=name)
-    except (RuntimeError, ValueError) as error:
-        fault = Fault(f"cannot be read: {error}", f"{file}, layer {name}", "plan again")
-        raise StoreError(fault) from error
 
 
 def _same_ground(city: City, plan: PlanInForce, places: dict[str, int]) -> bool:
@@ -84,11 +75,11 @@ def _same_ground(city: City, plan: PlanInForce, places: dict[str, int]) -> bool:
 
 
 def _same_layer(plan: PlanInForce, name: str, now: gpd.GeoDataFrame | None) -> bool:
-    file = plan.folder / "plan.gpkg"
-    present = name in {str(layer) for layer, _ in pyogrio.list_layers(file)}
+    layers = pyogrio.list_layers(plan.folder / PLAN_FILE)
+    present = name in {str(layer) for layer, _ in layers}
     if not present or now is None:
         return not present and now is None
-    before = _layer(plan, name)
+    before = read_plan_layer(plan.folder, name)
     if len(before) != len(now):
         return False
     shapes = shapely.equals_exact(

@@ -1,10 +1,9 @@
 """Wards, funds, streets and trees that the settings name and the inventory does not have."""
 
 from collections.abc import Iterator
-from difflib import get_close_matches
 
 from forestcycle.cycle.city import City
-from forestcycle.errors import Fault, SettingsError
+from forestcycle.errors import Fault, SettingsError, nearest_name
 from forestcycle.settings.rules import TreeRule
 
 
@@ -32,7 +31,7 @@ def _unknown_wards(city: City) -> Iterator[Fault]:
     for ward, share in city.settings.plan.ward_least_share.items():
         if share > 0 and ward not in known:
             where = f"plan.ward_least_share.{ward}"
-            yield _fault(where, f"no tree stands in ward {ward!r}", ward, known)
+            yield Fault(f"no tree stands in ward {ward!r}", where, nearest_name(ward, known))
 
 
 def _unknown_in_rules(city: City) -> Iterator[Fault]:
@@ -41,15 +40,16 @@ def _unknown_in_rules(city: City) -> Iterator[Fault]:
     rules += [("equipment", rule) for rule in settings.equipment]
     if not any(rule.streets or rule.tree_ids or rule.street_kmh for _, rule in rules):
         return
-    streets, trees = _names(city, "street"), _names(city, "tree_id")
+    streets, trees = _names(city, "street"), set(city.inventory.trees["tree_id"])
     for table, rule in rules:
         where = f"[[{table}]] {rule.name!r}"
         for street in rule.streets:
             if street not in streets:
-                yield _fault(where, f"no tree stands in street {street!r}", street, streets)
+                what = f"no tree stands in street {street!r}"
+                yield Fault(what, where, nearest_name(street, streets))
         for tree in rule.tree_ids:
             if tree not in trees:
-                yield _fault(where, f"there is no tree {tree!r}", tree, [])
+                yield Fault(f"there is no tree {tree!r}", where, "look the id up in the tree layer")
         if rule.street_kmh is not None and city.inventory.streets is None:
             yield Fault("street_kmh needs a street layer", where, "name one under [layers]")
 
@@ -67,7 +67,11 @@ def unknown_funds(city: City) -> list[Fault]:
     """
     known = _names(city, "fund")
     return [
-        _fault(f"budget.fund_cents.{fund}", f"no tree is paid from fund {fund!r}", fund, known)
+        Fault(
+            f"no tree is paid from fund {fund!r}",
+            f"budget.fund_cents.{fund}",
+            nearest_name(fund, known),
+        )
         for fund in city.settings.budget.fund_cents
         if fund not in known
     ]
@@ -75,10 +79,3 @@ def unknown_funds(city: City) -> list[Fault]:
 
 def _names(city: City, column: str) -> list[str]:
     return sorted(set(city.inventory.trees[column]) - {""})
-
-
-def _fault(where: str, what: str, name: str, known: list[str]) -> Fault:
-    close = get_close_matches(name, known, n=1)
-    if close:
-        return Fault(what, where, f"did you mean {close[0]!r}?")
-    return Fault(what, where, "known: " + (", ".join(known[:20]) or "none"))

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forestcycle.cycle.city import City
+from forestcycle.cycle.crew_day_ids import crew_day_ids
 from forestcycle.practice import Assessment
 from forestcycle.schedule.calendar import CrewCalendar
 from forestcycle.schedule.plan import Plan
@@ -45,26 +46,5 @@ class Outcome:
     @property
     def crew_day_names(self) -> NDArray[np.str_]:
         """``crew_day_id`` of every crew-day of the problem."""
-        return np.array(
-            [
-                self.crew_day_name(int(crew), int(day))
-                for crew, day in zip(self.problem.crew, self.problem.date, strict=True)
-            ],
-            dtype=np.str_,
-        )
-
-    def crew_day_name(self, crew: int, day: int) -> str:
-        """Name of one crew's day, such as ``2027-03-15 North crew``.
-
-        Parameters
-        ----------
-        crew : int
-            Position in the settings.
-        day : int
-            Days since the year's first.
-
-        Returns
-        -------
-        str
-        """
-        return f"{self.calendar.date_of(day)} {self.city.settings.crews[crew].name}"
+        ids = crew_day_ids(self.city, self.problem.crew, self.problem.date)
+        return np.array(ids, dtype=np.str_)

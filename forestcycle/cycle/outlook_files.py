@@ -9,8 +9,7 @@ import pandas as pd
 
 from forestcycle.cycle.outlook import CityOutlook, LeastBudget
 from forestcycle.cycle.summary import versions
-from forestcycle.errors import Fault, StoreError
-from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.atomic import write_text_atomically, writing
 from forestcycle.outlook.answers import (
     crews_table,
     margins_table,
@@ -75,13 +74,8 @@ def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
         If it cannot be written to.
     """
     folder = Path(out)
-    try:
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise StoreError(
-            Fault(f"cannot be written to: {reason}", str(folder), "choose another folder")
-        ) from None
     tables = outlook_tables(found)
     for name, table in tables.items():
         texts = table.select_dtypes(exclude="number").columns

@@ -21,6 +21,7 @@ from forestcycle.parallel import Executor
 from forestcycle.practice import Assessment
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish import publish
+from forestcycle.publish.plan_folder import SUMMARY_FILE
 from forestcycle.schedule import (
     build_problem,
     crew_calendar,
@@ -96,7 +97,7 @@ def plan_city(
         summary = write_plan(outcome, folder, progress=progress)
         publish(folder, workers=workers, progress=progress)
         summary = replace(summary, seconds=round(time.monotonic() - started, 1))
-        write_text_atomically(folder / "summary.json", summary.to_json())
+        write_text_atomically(folder / SUMMARY_FILE, summary.to_json())
     return summary
 
 

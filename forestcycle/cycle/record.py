@@ -5,12 +5,11 @@ from datetime import date
 from pathlib import Path
 
 import pandas as pd
-import pyogrio
 
 from forestcycle.cycle.assess import assess_city
 from forestcycle.cycle.city import City
 from forestcycle.errors import Fault, StoreError
-from forestcycle.fieldwork.books import read_books, write_books
+from forestcycle.fieldwork.books import Books, read_books, write_books
 from forestcycle.fieldwork.check import Checked, check_returns
 from forestcycle.fieldwork.defects_seen import observations
 from forestcycle.fieldwork.lock import locked
@@ -19,6 +18,7 @@ from forestcycle.inventory.source import books_path, sha256_of
 from forestcycle.practice.catalogue import load_catalogue
 from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
+from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_layer
 
 
 @dataclass(frozen=True)
@@ -73,36 +73,48 @@ def record_returns(
     InventoryError, StoreError
         If the file cannot be read, or the books not be written.
     """
+    returns = _read(city, path, plan)
+    file = books_path(city.settings, city.folder)
+    _refuse_inventory(city, file)
+    with locked(file, "the books", progress=progress):
+        books = read_books(file)
+        checked, defects = _check(city, books, returns, today or date.today())
+        written = _write(file, books, checked, defects, path)
+    return Recorded(checked, defects, file, written)
+
+
+def _read(city: City, path: Path, plan: Path | None) -> pd.DataFrame:
+    """Read returns; what they leave out is taken from the plan, and limits from the assessment."""
     returns = read_returns(path)
     if plan is not None:
-        returns = _filled(
-            returns, _planned(plan), ["planned_minutes", "planned_dose", "dose_limit"]
-        )
-    returns = _filled(returns, _limits(city, returns), ["dose_limit"])
+        figures = ["planned_minutes", "planned_dose", "dose_limit"]
+        returns = _filled(returns, _planned(plan), figures)
+    return _filled(returns, _limits(city, returns), ["dose_limit"])
+
+
+def _check(
+    city: City, books: Books, returns: pd.DataFrame, today: date
+) -> tuple[Checked, pd.DataFrame]:
+    """Sort returns by what can be done with them, and take the defects seen from the new ones."""
+    visits = [part for part in (books.visits, city.inventory.visits) if len(part)]
+    known = pd.concat(visits) if visits else books.visits
+    checked = check_returns(returns, known, set(city.inventory.trees["tree_id"]), today=today)
     catalogue = load_catalogue(folder=tables_folder(city.settings.practice.tables, city.folder))
-    books_file = city_books(city)
-    _refuse_inventory(city, books_file)
-    with locked(books_file, "the books", progress=progress):
-        books = read_books(books_file)
-        known = pd.concat(
-            [part for part in (books.visits, city.inventory.visits) if len(part)] or [books.visits]
-        )
-        tree_ids = set(city.inventory.trees["tree_id"])
-        checked = check_returns(returns, known, tree_ids, today=today or date.today())
-        defects, strange = observations(
-            checked.new, catalogue.names, catalogue.words["word"].tolist()
-        )
-        checked = checked.warned(strange)
-        sha256 = sha256_of(path)
-        told_before = bool((books.refused["sha256"] == sha256).any())
-        refused = checked.refused.iloc[:0] if told_before else checked.refused
-        written = bool(len(checked.new) or len(refused))
-        if written:
-            after = books.recorded(
-                checked.new, refused, source=path, sha256=sha256, defects=defects
-            )
-            write_books(books_file, after)
-    return Recorded(checked, defects, books_file, written)
+    severities = catalogue.words["word"].tolist()
+    defects, strange = observations(checked.new, catalogue.names, severities)
+    return checked.warned(strange), defects
+
+
+def _write(file: Path, books: Books, checked: Checked, defects: pd.DataFrame, source: Path) -> bool:
+    """Write what is new, if anything is; a file is told of once that its returns were refused."""
+    sha256 = sha256_of(source)
+    told_before = bool((books.refused["sha256"] == sha256).any())
+    refused = checked.refused.iloc[:0] if told_before else checked.refused
+    if not len(checked.new) and not len(refused):
+        return False
+    after = books.recorded(checked.new, refused, source=source, sha256=sha256, defects=defects)
+    write_books(file, after)
+    return True
 
 
 def _refuse_inventory(city: City, books: Path) -> None:
@@ -111,21 +123,6 @@ def _refuse_inventory(city: City, books: Path) -> None:
     if isinstance(source, Path) and source.resolve() == books.resolve():
         what = "is the inventory, which a record never writes"
         raise StoreError(Fault(what, "layers.books", "name a file for the books alone"))
-
-
-def city_books(city: City) -> Path:
-    """Say where the city's books lie.
-
-    Parameters
-    ----------
-    city : City
-
-    Returns
-    -------
-    Path
-        Named in the settings, else beside the inventory.
-    """
-    return books_path(city.settings.layers.books, city.folder, city.inventory.source)
 
 
 def _filled(returns: pd.DataFrame, known: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
@@ -137,15 +134,14 @@ def _filled(returns: pd.DataFrame, known: pd.DataFrame, columns: list[str]) -> p
 
 
 def _planned(folder: Path) -> pd.DataFrame:
+    """Planned minutes and doses of the trees of a plan."""
     columns = ["tree_id", "service_minutes", "dose", "dose_limit"]
+    stops = read_plan_layer(folder, "stops", columns=columns, read_geometry=False)
     try:
-        stops = pyogrio.read_dataframe(
-            folder / "plan.gpkg", layer="stops", columns=columns, read_geometry=False
-        )
         figures = pd.DataFrame(stops[columns]).astype(dict.fromkeys(columns[1:], float))
-    except (RuntimeError, ValueError, TypeError, KeyError) as error:
-        fault = Fault(f"cannot be read: {error}", str(folder / "plan.gpkg"), "name a plan's folder")
-        raise StoreError(fault) from error
+    except (ValueError, TypeError, KeyError) as error:
+        where = f"{folder / PLAN_FILE}, layer stops"
+        raise StoreError(Fault(f"is spoilt: {error}", where, "name another plan")) from error
     names = {"service_minutes": "planned_minutes", "dose": "planned_dose"}
     return figures.rename(columns=names)
 

@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from difflib import get_close_matches
 
 import pandas as pd
 
 from forestcycle.cycle.in_force import EMERGENCY, LOST, TABLES
-from forestcycle.errors import Fault, SettingsError
+from forestcycle.errors import Fault, SettingsError, nearest_name
 from forestcycle.settings import CycleSettings
 
 
@@ -101,7 +100,11 @@ def _faults(settings: CycleSettings, facts: Facts) -> list[Fault]:
         *[("--crew-gone", crew) for crew, _ in facts.crews_gone],
         *[("--storm-crew", crew) for storm in facts.storms for crew in storm.crews],
     ]
-    faults = [_unknown_crew(where, name, list(crews)) for where, name in named if name not in crews]
+    faults = [
+        Fault(f"there is no crew {name!r}", where, nearest_name(name, list(crews)))
+        for where, name in named
+        if name not in crews
+    ]
     days = [
         ("--from", facts.from_day),
         *[("--lost-day", day) for day, _ in facts.lost_days],
@@ -129,9 +132,3 @@ def _faults(settings: CycleSettings, facts: Facts) -> list[Fault]:
         if storm.last < storm.first
     ]
     return faults
-
-
-def _unknown_crew(where: str, name: str, known: list[str]) -> Fault:
-    close = get_close_matches(name, known, n=1)
-    remedy = f"did you mean {close[0]!r}?" if close else f"known: {', '.join(known)}"
-    return Fault(f"there is no crew {name!r}", where, remedy)

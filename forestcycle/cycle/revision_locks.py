@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from forestcycle.cycle.in_force import PlanInForce
-from forestcycle.errors import Fault, InventoryError, SettingsError
+from forestcycle.errors import Fault, InventoryError, SettingsError, nearest_name
 from forestcycle.inventory.convert import text
 from forestcycle.inventory.read import layer_info, read_layer
 from forestcycle.inventory.source import Source
@@ -137,7 +137,7 @@ def _impossible(locks: Locks, settings: CycleSettings, from_day: date, path: Pat
     faults = []
     for tree, crew in locks.crew.items():
         if crew not in crews:
-            remedy = f"known: {', '.join(crews)}"
+            remedy = nearest_name(crew, list(crews))
             faults.append(Fault(f"there is no crew {crew!r}", f"{path.name}, tree {tree}", remedy))
     for tree, day in locks.day.items():
         where = f"{path.name}, tree {tree}"

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 
 from forestcycle.cycle.city import City
+from forestcycle.cycle.crew_day_ids import crew_day_ids
 from forestcycle.cycle.in_force import PlanInForce
-from forestcycle.cycle.revision_standing import crew_day_ids
 from forestcycle.schedule.problem import FloatArray, Problem
 from forestcycle.schedule.revise_bound import PricesInForce
 from forestcycle.schedule.revise_search import MoneyPrices
@@ -30,7 +30,7 @@ def prices_in_force(city: City, problem: Problem, plan: PlanInForce) -> PricesIn
         for kind, rows in plan.prices.groupby("kind")
     }
     none = pd.Series(dtype=np.float64)
-    ids = crew_day_ids(city, problem)
+    ids = crew_day_ids(city, problem.crew, problem.date)
     funds, wards = plan.settings.budget.fund_cents, plan.settings.plan.ward_least_share
 
     def named(kind: str, before: list[str], now: list[str]) -> FloatArray:

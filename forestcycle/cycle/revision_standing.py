@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.cycle.city import City
+from forestcycle.cycle.crew_day_ids import crew_day_ids
 from forestcycle.cycle.in_force import PlanInForce
 from forestcycle.cycle.revision_locks import Locks
 from forestcycle.schedule.mandatory import fits
@@ -149,7 +150,7 @@ def _better_days(city: City, problem: Problem, plan: PlanInForce, known: set[str
     """Crew-days that are new, longer, or have lost a stop; all of them where money has grown."""
     if _more_money(city, plan):
         return np.ones(problem.crew_days, dtype=np.bool_)
-    ids = np.array(crew_day_ids(city, problem), dtype=object)
+    ids = np.array(crew_day_ids(city, problem.crew, problem.date), dtype=object)
     before = plan.crew_days.reindex(ids)
     open_before = before["use"].isin(["planned", "free"]).to_numpy(bool)
     longer = problem.capacity_minutes > before["capacity_minutes"].to_numpy(np.float64) + LEAST_RISE
@@ -164,28 +165,6 @@ def _more_money(city: City, plan: PlanInForce) -> bool:
     return year[1] > year[0] or any(
         now.fund_cents.get(fund, cents + 1) > cents for fund, cents in before.fund_cents.items()
     )
-
-
-def crew_day_ids(city: City, problem: Problem) -> list[str]:
-    """Names of the problem's crew-days, such as ``2027-03-15 North crew``.
-
-    Parameters
-    ----------
-    city : City
-    problem : Problem
-
-    Returns
-    -------
-    list of str
-        In the problem's order.
-    """
-    first = pd.Timestamp(city.settings.city.year_start)
-    days = first + pd.to_timedelta(problem.date, unit="D")
-    names = [crew.name for crew in city.settings.crews]
-    return [
-        f"{day:%Y-%m-%d} {names[crew]}"
-        for day, crew in zip(days, problem.crew.tolist(), strict=True)
-    ]
 
 
 def done_by_crew_day(problem: Problem, standing: Standing) -> dict[int, IntArray]:

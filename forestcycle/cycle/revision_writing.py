@@ -9,7 +9,7 @@ import pandas as pd
 
 from forestcycle.cycle.in_force import PlanInForce
 from forestcycle.cycle.outcome import Outcome
-from forestcycle.cycle.revision_layers import with_change
+from forestcycle.cycle.revision_log import last_number, with_revision
 from forestcycle.cycle.revision_now import Now
 from forestcycle.cycle.revision_report import RevisionReport
 from forestcycle.cycle.summarise import summarise
@@ -21,6 +21,7 @@ from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.progress import Progress, Step
 from forestcycle.publish import publish
 from forestcycle.publish.outlook_folder import kept_outlook
+from forestcycle.publish.plan_folder import SUMMARY_FILE
 from forestcycle.publish.unchanged import Unchanged
 
 
@@ -63,7 +64,8 @@ def write_revision(
     StoreError
         If it cannot be written; the old plan is then as it was.
     """
-    change, changes = with_change(now, report)
+    changes = with_revision(now.plan.changes, report, now.city.inventory.sha256)
+    change = last_number(changes)
     with next_version(now.plan.folder, change) as fresh:
         progress(Step("writing the plan"))
         summary = summarise(outcome, layers["crew_days"])
@@ -82,7 +84,7 @@ def write_revision(
             progress=progress,
         )
         summary = replace(summary, seconds=round(time.monotonic() - began, 1))
-        write_text_atomically(fresh / "summary.json", summary.to_json())
+        write_text_atomically(fresh / SUMMARY_FILE, summary.to_json())
     return change, summary
 
 

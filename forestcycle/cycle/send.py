@@ -7,14 +7,14 @@ from functools import partial
 from pathlib import Path
 
 import pandas as pd
-import pyogrio
 
 from forestcycle.errors import Fault, SettingsError, StoreError
 from forestcycle.fieldwork.books import read_books
 from forestcycle.inventory.database import Database
 from forestcycle.inventory.results import write_tables
-from forestcycle.inventory.source import books_path, inventory_place, sha256_of
+from forestcycle.inventory.source import books_path, sha256_of
 from forestcycle.progress import Progress, silent
+from forestcycle.publish.plan_folder import PLAN_FILE, read_plan_layer
 from forestcycle.settings import CycleSettings, load_settings
 from forestcycle.settings.address import is_address
 from forestcycle.version import VERSION
@@ -70,13 +70,12 @@ def send_results(
     path = Path(path)
     settings = load_settings(path)
     database = _database(settings, path)
-    books = books_path(
-        settings.layers.books, path.parent, inventory_place(settings.city.inventory, path.parent)
-    )
+    books = books_path(settings, path.parent)
     tables: dict[str, Callable[[], pd.DataFrame]] = {}
     plan_file = None if plan is None else _plan_file(Path(plan))
     if plan_file is not None:
-        tables |= {f"plan_{layer}": partial(_layer, plan_file, layer) for layer in PLAN_LAYERS}
+        read = partial(read_plan_layer, plan_file.parent)
+        tables |= {f"plan_{layer}": partial(read, layer) for layer in PLAN_LAYERS}
     tables[VISITS] = lambda: read_books(books).visits
     tables[SENT] = lambda: _sent(settings, plan_file, books)
     schema = settings.database.results_schema
@@ -97,18 +96,10 @@ def _database(settings: CycleSettings, path: Path) -> Database:
 
 
 def _plan_file(folder: Path) -> Path:
-    file = folder / "plan.gpkg"
+    file = folder / PLAN_FILE
     if not file.is_file():
         raise StoreError(Fault("no such file", str(file), "name a plan's folder"))
     return file
-
-
-def _layer(file: Path, layer: str) -> pd.DataFrame:
-    try:
-        return pyogrio.read_dataframe(file, layer=layer)  # type: ignore[no-any-return]
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-        fault = Fault(f"cannot be read: {error}", f"{file}, layer {layer}", "plan anew")
-        raise StoreError(fault) from error
 
 
 def _sent(settings: CycleSettings, plan: Path | None, books: Path) -> pd.DataFrame:

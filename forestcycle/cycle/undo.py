@@ -6,7 +6,7 @@ from pathlib import Path
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import read_books, write_books
 from forestcycle.fieldwork.lock import locked
-from forestcycle.inventory.source import books_path, inventory_place
+from forestcycle.inventory.source import books_path
 from forestcycle.progress import Progress, silent
 from forestcycle.settings import load_settings
 
@@ -40,10 +40,7 @@ def undo_last_record(path: Path, *, progress: Progress = silent) -> Undone:
     StoreError
         If there is no record to take back, or the books cannot be written.
     """
-    settings = load_settings(path)
-    folder = path.parent
-    inventory = inventory_place(settings.city.inventory, folder)
-    file = books_path(settings.layers.books, folder, inventory)
+    file = books_path(load_settings(path), path.parent)
     if not file.exists():
         raise StoreError(Fault("nothing has been recorded yet", str(file)))
     with locked(file, "the books", progress=progress):

@@ -1,24 +1,22 @@
 """Take back whatever was done last: a record of returns or a revision of the plan."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pandas as pd
 
-from forestcycle.cycle.in_force import TABLES, read_plan_in_force
+from forestcycle.cycle.in_force import read_plan_in_force
+from forestcycle.cycle.revision_log import last_revision, with_undoing
 from forestcycle.cycle.undo import Undone, undo_last_record
 from forestcycle.cycle.versions import older_versions, put_back, recover, version_before
 from forestcycle.errors import Fault, StoreError
-from forestcycle.fieldwork.books import UNDO, read_books
+from forestcycle.fieldwork.books import read_books
 from forestcycle.fieldwork.lock import locked
-from forestcycle.inventory.source import books_path, inventory_place
+from forestcycle.inventory.source import books_path
 from forestcycle.inventory.store import refuse_if_open, write_layers
 from forestcycle.progress import Progress, silent
 from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.settings import load_settings
-
-REVISE = "revise"
 
 
 @dataclass(frozen=True)
@@ -62,22 +60,16 @@ def undo_last(path: Path, folder: Path, *, progress: Progress = silent) -> Undon
         return _undo(folder, revision)
 
 
-def _last_revision(folder: Path) -> "pd.Series | None":
+def _last_revision(folder: Path) -> pd.Series | None:
     """Last revision of the plan that is not undone, None if there is none."""
-    if not (folder / "plan.gpkg").exists():
+    if not (folder / PLAN_FILE).exists():
         return None
-    changes = read_plan_in_force(folder).changes
-    revisions = changes[changes["command"] == REVISE]
-    standing = revisions[~revisions["change"].isin(changes["undoes"])]
-    return standing.iloc[-1] if len(standing) else None
+    return last_revision(read_plan_in_force(folder).changes)
 
 
 def _last_record_at(path: Path) -> str:
     """Time of the last record that stands; empty without one."""
-    settings = load_settings(path)
-    folder = path.parent
-    inventory = inventory_place(settings.city.inventory, folder)
-    file = books_path(settings.layers.books, folder, inventory)
+    file = books_path(load_settings(path), path.parent)
     last = read_books(file).last_record() if file.exists() else None
     return "" if last is None else str(last["at"])
 
@@ -86,27 +78,12 @@ def _undo(folder: Path, revision: pd.Series) -> UndoneRevision:
     """Put the plan before the revision back, with the revision and its undoing on record."""
     number = int(revision["change"])
     kept = version_before(folder, number)
-    if not (kept / "plan.gpkg").exists():
+    if not (kept / PLAN_FILE).exists():
         remedy = "it was deleted; revise again, or make a plan with 'forestcycle plan'"
         raise StoreError(Fault("the plan before that revision is not here", str(kept), remedy))
     refuse_if_open(folder.absolute() / PLAN_FILE)
-    known = read_plan_in_force(folder).changes
-    row = pd.DataFrame(
-        {
-            "change": [int(known["change"].max()) + 1],
-            "at": [datetime.now(UTC).isoformat(timespec="seconds")],
-            "command": [UNDO],
-            "from_day": [str(revision["from_day"])],
-            "facts": [f"undoes change {number}"],
-            "input_sha256": [""],
-            "moved": [-int(revision["moved"])],
-            "left": [-int(revision["left"])],
-            "came": [-int(revision["came"])],
-            "undoes": [number],
-        }
-    ).astype(dict(TABLES["changes"]))
-    changes = pd.concat([known, row], ignore_index=True)
-    write_layers(kept / "plan.gpkg", {"changes": changes}, keep_other_layers=True)
+    changes = with_undoing(read_plan_in_force(folder).changes, revision)
+    write_layers(kept / PLAN_FILE, {"changes": changes}, keep_other_layers=True)
     put_back(folder, number)
     return UndoneRevision(
         change=number,

@@ -10,6 +10,7 @@ from forestcycle.cycle.summary import Summary
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.store import write_layers
 from forestcycle.progress import Progress, Step, silent
+from forestcycle.publish.plan_folder import PLAN_FILE, SUMMARY_FILE
 from forestcycle.schedule import verify
 
 
@@ -36,8 +37,8 @@ def write_verified(
     Summary
         As written, with what the verifier found.
     """
-    write_layers(folder / "plan.gpkg", layers)
-    write_text_atomically(folder / "summary.json", summary.to_json())
+    write_layers(folder / PLAN_FILE, layers)
+    write_text_atomically(folder / SUMMARY_FILE, summary.to_json())
     progress(Step("verifying the plan"))
     verification = verify(folder)
     summary = replace(
@@ -45,5 +46,5 @@ def write_verified(
         verified=verification.ok,
         verification_faults=[str(fault) for fault in verification.faults],
     )
-    write_text_atomically(folder / "summary.json", summary.to_json())
+    write_text_atomically(folder / SUMMARY_FILE, summary.to_json())
     return summary

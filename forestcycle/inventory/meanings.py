@@ -69,6 +69,7 @@ STATUS_WORDS: Mapping[str, str] = {
     "deleted": "removed",
     "dead": "standing",
 }
+WORDS = {"condition": CONDITION_WORDS, "conductors": CONDUCTOR_WORDS, "status": STATUS_WORDS}
 MOST_WORDS = 60
 
 
@@ -90,11 +91,9 @@ def propose_meanings(key: str, column: pd.Series) -> tuple[dict[str, str], list[
     """
     filled = column.dropna().astype(str)
     found = [word for word in filled.unique() if word.strip()]
-    known = {"condition": CONDITION_WORDS, "conductors": CONDUCTOR_WORDS, "status": STATUS_WORDS}[
-        key
-    ]
     if len(found) > MOST_WORDS:
         return {}, []
+    known = WORDS[key]
     meanings = {word: known[_key(word)] for word in found if _key(word) in known}
     others = [word for word in found if _key(word) not in known and text(pd.Series([word]))[0]]
     if key == "conductors":
@@ -117,8 +116,7 @@ def share_understood(key: str, column: pd.Series) -> float:
         0 to 1; 0 where the column is empty.
     """
     found = _distinct(column)
-    known = {"condition": CONDITION_WORDS, "status": STATUS_WORDS, "conductors": CONDUCTOR_WORDS}
-    return sum(word in known[key] for word in found) / max(len(found), 1)
+    return sum(word in WORDS[key] for word in found) / max(len(found), 1)
 
 
 def _distinct(column: pd.Series) -> set[str]:

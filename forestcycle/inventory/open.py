@@ -1,6 +1,7 @@
 """Open a city's inventory: read, convert, check, and report every fault at once."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -12,7 +13,7 @@ from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.check import check_trees
 from forestcycle.inventory.database import Database
 from forestcycle.inventory.ground import read_areas, read_depots, read_streets, wards_of
-from forestcycle.inventory.layer import LayerInfo
+from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.read import layer_info, list_layers, read_layer, require_fields
 from forestcycle.inventory.records import RECORD_KINDS, read_records
 from forestcycle.inventory.schema import Inventory, empty_table
@@ -32,6 +33,9 @@ from forestcycle.settings import CycleSettings
 
 Result = TypeVar("Result")
 Ground = tuple[gpd.GeoDataFrame, pd.DataFrame]
+
+COORDINATES = ("longitude", "latitude")
+IN_BOOKS = ("visits", "defects")
 
 
 def open_inventory(
@@ -106,8 +110,8 @@ def _mapped_fields(info: LayerInfo, settings: CycleSettings) -> list[str]:
     """List the fields to read, having checked that all of them are there."""
     mapped = settings.trees.fields.model_dump(exclude_none=True)
     if info.geometry_type is not None:
-        mapped = {key: name for key, name in mapped.items() if key not in _COORDINATES} | {
-            key: name for key, name in mapped.items() if key in _COORDINATES and name in info.fields
+        mapped = {key: name for key, name in mapped.items() if key not in COORDINATES} | {
+            key: name for key, name in mapped.items() if key in COORDINATES and name in info.fields
         }
     faults = require_fields(info, {f"trees.fields.{key}": name for key, name in mapped.items()})
     if faults:
@@ -115,13 +119,12 @@ def _mapped_fields(info: LayerInfo, settings: CycleSettings) -> list[str]:
     return list(dict.fromkeys(mapped.values()))
 
 
-_COORDINATES = ("longitude", "latitude")
-
-
-def _collect(read: Callable[[], Result], faults: list[Fault]) -> Result | None:
-    """Read on after a faulty layer, to report all faults at once."""
+def _read_through(
+    source: Source | Table, read: Callable[[Layer], Result], faults: list[Fault]
+) -> Result | None:
+    """Read a layer, or keep its faults and read on, to report all of them at once."""
     try:
-        return read()
+        return read(read_layer(layer_info(source)))
     except InventoryError as error:
         faults.extend(error.faults)
         return None
@@ -137,24 +140,17 @@ def _read_ground(
 ) -> dict[str, gpd.GeoDataFrame | None]:
     setting = settings.city.source_crs
     in_mph = settings.trees.units.dbh in ("in", "ft")
-    readers: dict[str, Callable[[Source | Table], Ground]] = {
-        "streets": lambda source: read_streets(
-            read_layer(layer_info(source)), crs, setting, speeds_in_mph=in_mph
-        ),
-        "wards": lambda source: read_areas(
-            read_layer(layer_info(source)), crs, setting, name="ward"
-        ),
-        "depots": lambda source: read_depots(read_layer(layer_info(source)), crs, setting),
-        "parks": lambda source: read_areas(
-            read_layer(layer_info(source)), crs, setting, name="park"
-        ),
+    readers: dict[str, Callable[[Layer], Ground]] = {
+        "streets": partial(read_streets, crs=crs, setting=setting, speeds_in_mph=in_mph),
+        "wards": partial(read_areas, crs=crs, setting=setting, name="ward"),
+        "depots": partial(read_depots, crs=crs, setting=setting),
+        "parks": partial(read_areas, crs=crs, setting=setting, name="park"),
     }
     ground: dict[str, gpd.GeoDataFrame | None] = dict.fromkeys(readers)
     for name, reader in readers.items():
         wanted = getattr(settings.layers, name)
         if wanted is not None:
-            source = locate(wanted, folder, place)
-            read = _collect(lambda reader=reader, source=source: reader(source), faults)  # type: ignore[misc]
+            read = _read_through(locate(wanted, folder, place), reader, faults)
             if read is not None:
                 ground[name], aside = read
                 tables.append(aside)
@@ -170,27 +166,18 @@ def _read_records(
     tables: list[pd.DataFrame],
 ) -> dict[str, pd.DataFrame]:
     records = {name: empty_table(kind.columns) for name, kind in RECORD_KINDS.items()}
-    for name in RECORD_KINDS:
+    id_field = settings.trees.fields.tree_id
+    for name, known in records.items():
+        reader = partial(read_records, name, tree_id_field=id_field, tree_ids=tree_ids)
+        parts = [known]
         for source in _record_sources(name, settings, folder, place):
-
-            def read(
-                name: str = name, source: Source | Table = source
-            ) -> tuple[pd.DataFrame, pd.DataFrame]:
-                layer = read_layer(layer_info(source))
-                return read_records(name, layer, settings.trees.fields.tree_id, tree_ids)
-
-            found = _collect(read, faults)
-            if found is not None:
-                table, aside = found
-                known = records[name]
-                records[name] = (
-                    pd.concat([known, table], ignore_index=True) if len(known) else table
-                )
-                tables.append(aside)
+            read = _read_through(source, reader, faults)
+            if read is not None:
+                parts.append(read[0])
+                tables.append(read[1])
+        filled = [part for part in parts if len(part)]
+        records[name] = pd.concat(filled, ignore_index=True) if filled else known
     return records
-
-
-IN_BOOKS = ("visits", "defects")
 
 
 def _record_sources(
@@ -200,6 +187,6 @@ def _record_sources(
     wanted = getattr(settings.layers, name)
     if wanted is not None:
         yield locate(wanted, folder, place)
-    books = books_path(settings.layers.books, folder, place)
+    books = books_path(settings, folder)
     if name in IN_BOOKS and books.exists() and name in list_layers(Source(books)):
         yield Source(books, name)

@@ -9,6 +9,7 @@ from forestcycle.errors import Fault, InventoryError
 from forestcycle.inventory.atomic import companions
 from forestcycle.inventory.database import Database
 from forestcycle.inventory.packed import require_plausible
+from forestcycle.settings import CycleSettings
 from forestcycle.settings.address import is_address
 
 VECTOR_ENDINGS = (".fgb", ".geojson", ".geojsonl", ".gdb", ".gml", ".gpkg", ".json", ".kml", ".shp")
@@ -116,25 +117,23 @@ def locate(text: str, folder: Path, inventory: Path | Database) -> Source | Tabl
     return layer_of(inventory, text)
 
 
-def books_path(named: str | None, folder: Path, inventory: Path | Database) -> Path:
-    """Say where the crews' returns are kept.
+def books_path(settings: CycleSettings, folder: Path) -> Path:
+    """Say where the crews' returns are kept: named in the settings, else beside the inventory.
 
     Parameters
     ----------
-    named : str or None
-        The setting ``layers.books``.
+    settings : CycleSettings
     folder : Path
-        To which relative file names refer.
-    inventory : Path or Database
-        The inventory; the books of a database's lie in ``folder``.
+        To which relative file names refer; the books of a database lie there.
 
     Returns
     -------
     Path
         Need not exist: nothing may have been recorded yet.
     """
-    if named:
-        return folder / named
+    if settings.layers.books:
+        return folder / settings.layers.books
+    inventory = inventory_place(settings.city.inventory, folder)
     if isinstance(inventory, Database):
         return folder / f"{inventory.name}_books.gpkg"
     return inventory.with_name(f"{inventory.stem}_books.gpkg")

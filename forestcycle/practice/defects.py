@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, codes_of, severity_of
+from forestcycle.practice.set_aside import joined, lines_of
 
 LARGEST_RATIO = 1.5
 LARGEST_VALUE = 1e6
@@ -180,7 +181,7 @@ def find(
         In the layout of ``Inventory.set_aside``; the trees stay in.
     """
     if observations.empty:
-        return no_findings(), set_aside_rows([])
+        return no_findings(), joined([])
     table = _in_our_terms(observations, tree_ids, around, catalogue)
     faults = _faults(table, catalogue, on)
     refused = np.zeros(len(table), dtype=np.bool_)
@@ -189,9 +190,9 @@ def find(
         new = fault.bad & ~refused
         refused |= fault.bad
         if new.any():
-            rows.append(_set_aside(table[new], fault))
+            rows.append(lines_of(table[new], "defects", fault.field, fault.fault, fault.remedy))
     kept = _latest(table[~refused])
-    return _judged(kept, around, catalogue), set_aside_rows(rows)
+    return _judged(kept, around, catalogue), joined(rows)
 
 
 def _in_our_terms(
@@ -326,43 +327,6 @@ def _is_share(judged: npt.NDArray[np.object_], catalogue: Catalogue) -> npt.NDAr
     table = catalogue.severity
     shares = table.loc[(table["unit"] == "ratio") & ~table["measure"].isin(may_pass_one), "measure"]
     return np.isin(judged, shares.unique().tolist())
-
-
-def _set_aside(rows: pd.DataFrame, fault: _Fault) -> pd.DataFrame:
-    remedy = pd.Series(fault.remedy, index=rows.index, dtype="str")
-    return pd.DataFrame(
-        {
-            "layer": "defects",
-            "row": rows["row"].astype("int64"),
-            "tree_id": rows["tree_id"].astype("str"),
-            "field": fault.field,
-            "value": rows[fault.field].astype("str"),
-            "fault": fault.fault,
-            "remedy": remedy,
-            "used": False,
-        }
-    )
-
-
-def set_aside_rows(tables: list[pd.DataFrame]) -> pd.DataFrame:
-    """Return rows set aside as one table in the layout of ``Inventory.set_aside``.
-
-    Parameters
-    ----------
-    tables : list of DataFrame
-        Parts in that layout.
-
-    Returns
-    -------
-    DataFrame
-        By layer and row.
-    """
-    dtypes = {"layer": "str", "row": "int64", "tree_id": "str", "field": "str"}
-    dtypes |= {"value": "str", "fault": "str", "remedy": "str", "used": "bool"}
-    if not tables:
-        return pd.DataFrame({name: pd.Series(dtype=dtype) for name, dtype in dtypes.items()})
-    joined = pd.concat(tables, ignore_index=True).astype(dtypes)
-    return joined.sort_values(["layer", "row"], kind="stable", ignore_index=True)
 
 
 def _latest(table: pd.DataFrame) -> pd.DataFrame:

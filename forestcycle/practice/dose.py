@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from forestcycle.errors import Fault, SettingsError
+from forestcycle.errors import Fault, SettingsError, nearest_name
 from forestcycle.practice.assessment import AGE_CLASSES
 from forestcycle.practice.catalogue import SHARE, FloatArray, IntArray
 from forestcycle.practice.state import STATES, STRESSED
@@ -105,8 +105,8 @@ def dose_limits(
     table = load_table("dose_limits", LIMIT_COLUMNS, folder=folder)
     names = list(dict.fromkeys(table["table"]))
     if name not in names:
-        known = ", ".join(map(repr, names))
-        raise SettingsError(Fault(f"no dose limits named {name!r}", "practice.dose_limits", known))
+        what = f"no dose limits named {name!r}"
+        raise SettingsError(Fault(what, "practice.dose_limits", nearest_name(name, names)))
     rule = np.full(len(age_class), -1, dtype=np.int64)
     for source in dict.fromkeys((STAND_IN, name)):
         for row in np.flatnonzero(table["table"] == source):

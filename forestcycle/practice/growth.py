@@ -9,14 +9,13 @@ is a modelling choice, and marked for every tree.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from forestcycle.errors import Fault, SettingsError
+from forestcycle.errors import Fault, SettingsError, nearest_name
 from forestcycle.practice.assessment import GROWTH_TABLES
 from forestcycle.practice.growth_curves import (
     DIAMETER_STEP_CM,
@@ -164,10 +163,7 @@ class GrowthModel:
     def crown_diameter_m(self, curve: NDArray[np.int64], dbh_cm: ArrayLike) -> Floats:
         """Crown diameter at a diameter of trunk.
 
-        Parameters
-        ----------
-        curve : ndarray of int64, shape (n,)
-        dbh_cm : array_like, shape (n,)
+        Parameters are those of :meth:`height_m`.
 
         Returns
         -------
@@ -258,10 +254,8 @@ def load_growth(*, region: str | None = None, folder: Path | None = None) -> Gro
     equations = load_table("growth_equations", EQUATION_COLUMNS, folder=folder)
     regions = sorted(equations["region"].unique())
     if region is not None and region not in regions:
-        close = get_close_matches(region, regions, n=1)
-        remedy = f"did you mean {close[0]!r}?" if close else f"known: {', '.join(regions)}"
-        fault = Fault(f"unknown growth region {region!r}", "practice.growth_region", remedy)
-        raise SettingsError(fault)
+        what = f"unknown growth region {region!r}"
+        raise SettingsError(Fault(what, "practice.growth_region", nearest_name(region, regions)))
     by_tree = curves_by_tree(equations)
     species = known_species(folder=folder)
     palms = load_table("palms", PALM_COLUMNS, folder=folder)

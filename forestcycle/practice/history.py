@@ -9,9 +9,11 @@ import pandas as pd
 
 from forestcycle.practice.age_class import DAYS_PER_YEAR
 from forestcycle.practice.catalogue import FloatArray, IntArray
-from forestcycle.practice.defects import set_aside_rows
+from forestcycle.practice.set_aside import joined, lines_of
 
 NOT_WORKED = ("skipped",)
+DOSE_FAULT = "a dose lies between 0 and 1; the visit counts with its dose unknown"
+REMEDY = "correct it in the visits table"
 
 
 @dataclass(frozen=True)
@@ -113,13 +115,15 @@ def read_history(
     in_future = when > np.datetime64(on, "ns")
     no_tree = (table["tree"] < 0).to_numpy()
     no_date = np.isnat(when)
-    later = f"visited after the day of the assessment, {on}"
-    dose_fault = "a dose lies between 0 and 1; the visit counts with its dose unknown"
-    rows = [
-        _set_aside(table[no_tree], "tree_id", "no such tree", used=False),
-        _set_aside(table[no_date], "visited_on", "a visit without a date", used=False),
-        _set_aside(table[in_future], "visited_on", later, used=False),
-        _set_aside(table[impossible], "dose", dose_fault, used=True),
+    faults = (
+        (no_tree, "tree_id", "no such tree", False),
+        (no_date, "visited_on", "a visit without a date", False),
+        (in_future, "visited_on", f"visited after the day of the assessment, {on}", False),
+        (impossible, "dose", DOSE_FAULT, True),
+    )
+    aside = [
+        lines_of(table[bad], "visits", field, fault, REMEDY, used=used)
+        for bad, field, fault, used in faults
     ]
     worked = ~table["outcome"].fillna("").astype("str").str.lower().isin(NOT_WORKED).to_numpy()
     kept = worked & ~no_tree & ~no_date & ~in_future
@@ -127,9 +131,7 @@ def read_history(
     day = when[kept].astype("datetime64[D]").astype("datetime64[ns]")
     taken = np.where(impossible, np.nan, dose)[kept]
     order = np.lexsort((day, tree))
-    return _history(tree[order], day[order], taken[order], len(tree_ids)), set_aside_rows(
-        [table for table in rows if len(table)]
-    )
+    return _history(tree[order], day[order], taken[order], len(tree_ids)), joined(aside)
 
 
 def _history(
@@ -147,19 +149,4 @@ def _history(
         dose=dose,
         last_visit=last_visit,
         last_dose=np.where(any_recorded, total, np.nan),
-    )
-
-
-def _set_aside(rows: pd.DataFrame, field: str, fault: str, *, used: bool) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "layer": "visits",
-            "row": rows["row"].astype("int64"),
-            "tree_id": rows["tree_id"].astype("str"),
-            "field": field,
-            "value": rows[field].astype("str"),
-            "fault": fault,
-            "remedy": "correct it in the visits table",
-            "used": used,
-        }
     )

@@ -47,6 +47,6 @@ def next_recall(
         planted_on=standing.planted_on,
         last_visit=np.asarray(visited_on, dtype="datetime64[ns]"),
         last_dose=dose,
-        usual_dose=np.maximum(rules.later_usual, rules.least_part),
+        usual_dose=rules.sound_usual,
         remaining_dose=np.maximum(judged["dose_needed"].to_numpy(dtype="float64") - dose, 0),
     )

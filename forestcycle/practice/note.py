@@ -16,8 +16,9 @@ import pandas as pd
 
 from forestcycle.practice import texts
 from forestcycle.practice.catalogue import FloatArray
+from forestcycle.practice.labour import CM_PER_INCH
 from forestcycle.practice.percent import dose_percent, limit_percent
-from forestcycle.practice.programme import Programme
+from forestcycle.practice.programme import CRACKED, Programme
 from forestcycle.practice.texts import Texts
 
 LOOK = "Look at the whole tree"
@@ -47,7 +48,6 @@ BELOW = {
 }
 DEAD = "Dead: not for pruning. Report it for a removal decision by a qualified assessor."
 CRACK = "Crack or cavity: no climbing and no live cut before a qualified risk assessor has seen it."
-CM_PER_INCH = 2.54
 INCH_STEPS = 2
 """Cuts are told to the next half inch."""
 
@@ -294,9 +294,7 @@ def told_diameter(diameter_cm: FloatArray, units: str) -> FloatArray:
 
 
 def _cautions(programme: Programme, visit: Visit) -> Texts:
-    items, trees = programme.items, len(visit.dose)
-    cracked = np.zeros(trees, dtype=np.bool_)
-    cracked[items.tree[items.defect == programme.catalogue.code("crack or cavity")]] = True
+    cracked = programme.items.trees_with(programme.catalogue.code(CRACKED), len(visit.dose))
     height = np.array([OFF_GROUND[str(skill)] for skill in visit.skill.categories], dtype=object)
     below = texts.distinct(visit.target.to_numpy(dtype=object))
     closed = np.array([BELOW.get(word, "") for word in below.words], dtype=object)

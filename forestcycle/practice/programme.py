@@ -12,7 +12,7 @@ from forestcycle.errors import Fault, SettingsError
 from forestcycle.inventory.schema import Inventory
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, load_catalogue
 from forestcycle.practice.conflicts import Resolution, resolve, unopposed
-from forestcycle.practice.defects import Findings, Surroundings, find, set_aside_rows
+from forestcycle.practice.defects import Findings, Surroundings, find
 from forestcycle.practice.dose import DoseLimits, dose_limits, usual_doses
 from forestcycle.practice.history import History, read_history, years_between
 from forestcycle.practice.prescription import with_looks, without_done, work_items
@@ -23,12 +23,16 @@ from forestcycle.practice.recall import (
     load_urgent_faults,
     still_resting,
 )
+from forestcycle.practice.set_aside import joined
 from forestcycle.practice.standing import Standing
 from forestcycle.practice.state import SOUND
 from forestcycle.practice.visits import VisitRules, load_packing_rules, pack
 from forestcycle.practice.work_items import Items
 from forestcycle.practice.wounds import Wounds, load_wounds
 from forestcycle.settings.practice import Practice
+
+CRACKED = "crack or cavity"
+"""The defect that a risk assessor must see before any live wood is taken."""
 
 
 @dataclass(frozen=True)
@@ -70,11 +74,6 @@ class Programme:
     dropped: pd.DataFrame
     set_aside: pd.DataFrame
 
-    @property
-    def sound_usual(self) -> FloatArray:
-        """Usual dose of each tree in sound state, above 0."""
-        return np.maximum(self.rules.later_usual, self.rules.least_part)
-
 
 def draw_up(
     inventory: Inventory,
@@ -108,7 +107,7 @@ def draw_up(
     catalogue, wounds = load_catalogue(folder=folder), load_wounds(folder=folder)
     limits, rules = limits_and_rules(practice, standing, folder=folder)
     history, visits_aside = read_history(inventory.visits, standing.tree_ids, on=on)
-    history = _with_usual_doses(history, np.maximum(rules.later_usual, rules.least_part))
+    history = _with_usual_doses(history, rules.sound_usual)
     around = Surroundings(
         standing.dbh_cm,
         standing.height_m,
@@ -126,7 +125,7 @@ def draw_up(
     findings, items = _together(resolution.findings, recorded, priors, expected)
     urgent = _urgent_grace(items, catalogue, len(standing), folder)
     resting = _resting(standing, history, rules, on=on, folder=folder)
-    cracked = _cracked(items, catalogue, len(standing))
+    cracked = items.trees_with(catalogue.code(CRACKED), len(standing))  # looked at, not cut
     rules = _no_live_wood(rules, cracked | (np.isfinite(urgent) & resting))
     may_only_look = np.isin(np.arange(len(standing)), recorded.tree) & (limits.limit <= 0)
     looks = np.flatnonzero(without_record | may_only_look)
@@ -141,7 +140,7 @@ def draw_up(
         without_record=without_record,
         urgent_grace_years=urgent,
         dropped=resolution.dropped,
-        set_aside=set_aside_rows([rows for rows in (defects_aside, visits_aside) if len(rows)]),
+        set_aside=joined([defects_aside, visits_aside]),
     )
 
 
@@ -207,13 +206,6 @@ def _recorded_work(
     return without_done(items, findings, history.last_visit, done)
 
 
-def _cracked(items: Items, catalogue: Catalogue, trees: int) -> npt.NDArray[np.bool_]:
-    """Say which trees a risk assessor must see before any live wood is taken."""
-    cracked = np.zeros(trees, dtype=np.bool_)
-    cracked[items.tree[items.defect == catalogue.code("crack or cavity")]] = True
-    return cracked
-
-
 def _urgent_grace(
     items: Items, catalogue: Catalogue, trees: int, folder: Path | None
 ) -> FloatArray:
@@ -223,8 +215,8 @@ def _urgent_grace(
         if defect not in catalogue.names:
             where = "recall_faults.csv"
             raise SettingsError(Fault(f"no defect named {defect!r}", where, "see defects.csv"))
-        tree = items.tree[items.defect == catalogue.code(defect)]
-        grace[tree] = np.minimum(grace[tree], years)
+        having = items.trees_with(catalogue.code(defect), trees)
+        grace = np.where(having, np.minimum(grace, years), grace)
     return np.where(np.isfinite(grace), grace, np.nan)
 
 
@@ -237,7 +229,7 @@ def _resting(
         standing.age_class,
         standing.state,
         np.nan_to_num(history.last_dose),
-        np.maximum(rules.later_usual, rules.least_part),
+        rules.sound_usual,
     )
     return still_resting(history.last_visit, least, on=on)
 

@@ -37,6 +37,7 @@ FAULT_COLUMNS = {"defect": Column(), "grace_years": POSITIVE}
 FASTEST, SLOWEST = 0.8, 1.25
 
 DateArray = npt.NDArray[np.datetime64]
+NEVER = np.datetime64("NaT", "D")
 
 
 @dataclass(frozen=True)
@@ -287,16 +288,12 @@ def recall(
     not_before = start + _days(np.where(visited, least, 0))
     due_on = start + _days(np.where(visited, due, 0))
 
-    trained = (age_class == YOUNG) & ~np.isnat(planted_on)
-    planted = np.where(trained, planted_on, today).astype("datetime64[D]")
-    age_at_last = np.where(visited, (start - planted) / np.timedelta64(1, "D") / DAYS_PER_YEAR, 0)
-    step = np.searchsorted(tables.training_years, age_at_last + least, side="left")
-    in_sequence = trained & (step < len(tables.training_years))
-    step_years = tables.training_years[np.minimum(step, len(tables.training_years) - 1)]
-    step_on = planted + _days(step_years)
-    sooner = in_sequence & visited
-    due_on = np.where(sooner, np.maximum(np.minimum(due_on, step_on), not_before), due_on)
-    first = in_sequence & ~visited
+    planted = np.where(age_class == YOUNG, planted_on, NEVER).astype("datetime64[D]")
+    step_on = _next_step(tables, planted, np.where(visited, start, planted), least)
+    trained = ~np.isnat(step_on)
+    sooner = np.maximum(np.minimum(due_on, step_on), not_before)
+    due_on = np.where(trained & visited, sooner, due_on)
+    first = trained & ~visited
     longest_wait = today - _days(grace)
     due_on = np.where(first, np.maximum(step_on, longest_wait), due_on)
     not_before = np.where(first, np.minimum(due_on, planted + _days(least)), not_before)
@@ -308,6 +305,19 @@ def recall(
         overdue_after=overdue_ns,
         state=_state_on(today, due_ns, overdue_ns),
     )
+
+
+def _next_step(
+    tables: RecallTables, planted: DateArray, last: DateArray, least: FloatArray
+) -> DateArray:
+    """Return the next step of the training sequence that the rest after a day lets through.
+
+    NaT where the tree is in no sequence, or has passed its last step.
+    """
+    age = (last - planted) / np.timedelta64(1, "D") / DAYS_PER_YEAR
+    step = np.searchsorted(tables.training_years, age + least, side="left")
+    years = np.append(tables.training_years, 0.0)[step]
+    return np.where(step < len(tables.training_years), planted + _days(years), NEVER)
 
 
 def _state_on(today: np.datetime64, due: DateArray, overdue_after: DateArray) -> IntArray:

@@ -13,14 +13,13 @@ and a city should put its own in a table of its own.
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from forestcycle.errors import Fault, SettingsError
+from forestcycle.errors import Fault, SettingsError, nearest_name
 from forestcycle.practice.assessment import Closure
 from forestcycle.practice.species import EVERY_TREE, SpeciesMatch
 from forestcycle.practice.tables import Column, load_table
@@ -116,12 +115,11 @@ def _day(year: int, month_day: str, *, forward: bool) -> date:
 
 def _in_force(table: pd.DataFrame, rules: Sequence[str], match: SpeciesMatch) -> pd.DataFrame:
     known = list(table["rule"].unique())
-    faults = []
-    for rule in rules:
-        if rule not in known:
-            close = get_close_matches(rule, known, n=1)
-            remedy = f"did you mean {close[0]!r}?" if close else f"known: {', '.join(known)}"
-            faults.append(Fault(f"unknown season rule {rule!r}", "practice.seasons", remedy))
+    faults = [
+        Fault(f"unknown season rule {rule!r}", "practice.seasons", nearest_name(rule, known))
+        for rule in rules
+        if rule not in known
+    ]
     groups = {EVERY_TREE, *match.groups["species_group"]}
     for group in sorted(set(table["species_group"]) - groups):
         what = f"the species group {group!r} has no members"

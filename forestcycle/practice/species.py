@@ -1,7 +1,6 @@
 """What kind of tree a name stands for: habit, mature size, foliage, groups.
 
-A name is looked up as a species, else as its genus, else as unknown; how it
-was matched is kept beside each tree.
+A name is looked up as a species, else as its genus, else as unknown.
 """
 
 import re
@@ -16,7 +15,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.practice.tables import Column, load_table
-from forestcycle.practice.words import from_codes
 
 RANKS = ("species", "genus", "size class")
 HABITS = ("decurrent", "excurrent", "palm")
@@ -58,7 +56,7 @@ class SpeciesMatch:
     row : ndarray of int64, shape (n,)
         Row of ``table`` for each name.
     groups : DataFrame
-        Columns ``species_group member``; see :meth:`in_group`.
+        Columns ``species_group member``; see :meth:`rows_in_group`.
     """
 
     table: pd.DataFrame
@@ -78,14 +76,11 @@ class SpeciesMatch:
         """
         return self.table[name].to_numpy()[self.row]
 
-    @property
-    def rank(self) -> pd.Categorical:
-        """How each name was matched: ``species``, ``genus`` or ``size class``."""
-        codes = np.array([RANKS.index(rank) for rank in self.table["rank"]], dtype=np.int8)
-        return from_codes(codes[self.row], RANKS)
-
     def rows_in_group(self, group: str) -> NDArray[np.bool_]:
         """Return which rows of the species table belong to a group.
+
+        Members are named by species or by genus; the group ``every tree``
+        needs no members.
 
         Parameters
         ----------
@@ -101,22 +96,6 @@ class SpeciesMatch:
         members = self.groups.loc[self.groups["species_group"] == group, "member"]
         of_group = self.table["scientific"].isin(members) | self.table["genus"].isin(members)
         return of_group.to_numpy(dtype=bool)
-
-    def in_group(self, group: str) -> NDArray[np.bool_]:
-        """Return which trees belong to a group of the table ``species_groups``.
-
-        Members are named by species or by genus; the group ``every tree``
-        needs no members.
-
-        Parameters
-        ----------
-        group : str
-
-        Returns
-        -------
-        ndarray of bool, shape (n,)
-        """
-        return self.rows_in_group(group)[self.row]
 
 
 def known_species(*, folder: Path | None = None) -> pd.DataFrame:

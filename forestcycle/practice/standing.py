@@ -67,8 +67,7 @@ class Standing:
         (n,) float64
             In cm.
         """
-        later = self.growth.dbh_after(self.curves.curve, self.dbh_cm, np.full(len(self), years))
-        return np.maximum(later, self.dbh_cm)
+        return self.growth.dbh_after(self.curves.curve, self.dbh_cm, years)
 
 
 def stand(

@@ -131,7 +131,7 @@ def _recall(standing: Standing, programme: Programme, on: date, folder: Path | N
         planted_on=standing.planted_on,
         last_visit=programme.history.last_visit,
         last_dose=np.nan_to_num(programme.history.last_dose),
-        usual_dose=programme.sound_usual,
+        usual_dose=programme.rules.sound_usual,
         remaining_dose=per_tree(items.tree, items.dose, len(standing)),
     )
     return at_once(usual, programme.urgent_grace_years, on=on)

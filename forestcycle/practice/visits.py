@@ -38,6 +38,11 @@ class VisitRules:
     least_part: float
     finish: float
 
+    @property
+    def sound_usual(self) -> FloatArray:
+        """Usual dose of each tree in sound state, above 0."""
+        return np.maximum(self.later_usual, self.least_part)
+
 
 def load_packing_rules(*, folder: Path | None = None) -> tuple[float, float]:
     """Load ``packing_rules.csv``.

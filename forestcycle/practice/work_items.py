@@ -63,6 +63,24 @@ class Items:
         """
         return type(self)(*(getattr(self, field.name)[rows] for field in fields(self)))
 
+    def trees_with(self, defect: int, trees: int) -> npt.NDArray[np.bool_]:
+        """Say which trees have work for a defect.
+
+        Parameters
+        ----------
+        defect : int
+            Code in the catalogue.
+        trees : int
+            How many there are.
+
+        Returns
+        -------
+        (n,) bool
+        """
+        having = np.zeros(trees, dtype=np.bool_)
+        having[self.tree[self.defect == defect]] = True
+        return having
+
     @classmethod
     def join(cls, first: Self, second: Self) -> Self:
         """Return two sets of items as one.

@@ -144,6 +144,36 @@ def read_plan_folder(path: Path | str) -> PlanFolder:
         return _read(path, _check(path))
 
 
+def read_plan_layer(folder: Path, name: str, **options: Any) -> pd.DataFrame:  # noqa: ANN401 - pyogrio's
+    """Read one layer of a plan as it lies in the file.
+
+    Parameters
+    ----------
+    folder : Path
+        The plan's.
+    name : str
+        Of the layer.
+    **options
+        Further arguments of ``pyogrio.read_dataframe``.
+
+    Returns
+    -------
+    DataFrame or GeoDataFrame
+
+    Raises
+    ------
+    StoreError
+        If it cannot be read.
+    """
+    file = folder / PLAN_FILE
+    try:
+        return pyogrio.read_dataframe(file, layer=name, **options)  # type: ignore[no-any-return]
+    except (RuntimeError, ValueError) as error:
+        raise StoreError(
+            Fault(f"cannot be read: {error}", f"{file}, layer {name}", REMEDY)
+        ) from error
+
+
 @contextlib.contextmanager
 def _as_plan(plan: Path) -> Iterator[None]:
     """Say of a damaged file that it is one."""

@@ -1,13 +1,12 @@
 """Read ``cycle.toml``; report every fault at once."""
 
 import tomllib
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from forestcycle.errors import Fault, SettingsError
+from forestcycle.errors import Fault, SettingsError, nearest_name
 from forestcycle.settings.address import without_password
 from forestcycle.settings.cycle import CycleSettings
 
@@ -95,6 +94,4 @@ def _nearest_key(location: tuple[Any, ...]) -> str:
             return "remove it"
         arguments = getattr(field.annotation, "__args__", ())
         model = arguments[0] if arguments else field.annotation
-    known = list(getattr(model, "model_fields", {}))
-    close = get_close_matches(str(location[-1]), known, n=1)
-    return f"did you mean {close[0]!r}?" if close else f"known keys: {', '.join(known)}"
+    return nearest_name(str(location[-1]), list(getattr(model, "model_fields", {})))

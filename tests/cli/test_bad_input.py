@@ -158,7 +158,7 @@ def test_output_folder_is_not_writable(city):
     """The kernel's own folders refuse even the superuser."""
     ended = run("plan", "cycle.toml", "--out", "/proc/plan", "--time-limit", 2, cwd=city)
     assert ended.code == 2
-    assert "/proc/plan: cannot be written to" in ended.err
+    assert "/proc/plan: cannot be written: " in ended.err
     ended = run("assess", "cycle.toml", "--out", "/proc/trees.gpkg", cwd=city)
     assert ended.code == 2
     assert "/proc/trees.gpkg" in ended.err
