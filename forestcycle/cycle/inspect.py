@@ -96,6 +96,7 @@ def inspect_source(
         write_set_aside(findings, folder / SET_ASIDE_NAME)
         lines.append(f"one line per row and fault -> {folder / SET_ASIDE_NAME}")
     lines += [f"still to be decided: {what}" for what in (*findings.faults, *_open_words(findings))]
+    lines += _without_ids(findings)
     return Report([_found(findings), *_proposed(findings), *_set_aside(findings)], lines)
 
 
@@ -108,6 +109,13 @@ def _open_words(findings: Findings) -> list[str]:
         for field, words in findings.proposal.open_words.items()
         if words
     ]
+
+
+def _without_ids(findings: Findings) -> list[str]:
+    if findings.proposal is None or "tree_id" in findings.proposal.fields:
+        return []
+    what = "no field of ids: rows are numbered, which holds only while the file keeps its order"
+    return [f"{what} -> trees.fields.tree_id"]
 
 
 def _few(words: list[str]) -> str:

@@ -134,7 +134,9 @@ def inspect_file(
     if not len(raw.table):
         raise InventoryError(Fault("holds no rows", str(info.source), "choose another layer"))
     longitude, latitude = _middle(raw)
-    proposal = propose_mapping(info, raw, longitude=longitude, latitude=latitude)
+    proposal = propose_mapping(
+        info, raw, longitude=longitude, latitude=latitude, known_species=known_species
+    )
     settings = CycleSettings.model_validate(
         _settings(info, layers, proposal, today or datetime.now(UTC).date())
     )

@@ -1,7 +1,7 @@
 """Propose which of the city's fields is which, from their names and values."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -12,7 +12,7 @@ import pandas as pd
 from forestcycle.inventory.convert import numbers, text
 from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.meanings import propose_meanings, share_understood
-from forestcycle.inventory.species import parse_name
+from forestcycle.inventory.species import doubtful_names, parse_name
 from forestcycle.inventory.units import propose_units
 
 Certainty = Literal["sure", "likely", "guess"]
@@ -60,6 +60,10 @@ UNIT_ENDINGS: Mapping[str, str] = {
 NUMBERS = ("dbh", "height", "crown_diameter", "site_width", "longitude", "latitude")
 LENGTHS = ("dbh", "height", "crown_diameter", "site_width")
 SAMPLE_ROWS = 20_000
+SHAPEFILE_LETTERS = 10
+"""A Shapefile cuts longer names of fields (dBASE III)."""
+LEAST_UNDERSTOOD = 0.3
+"""Share of a column's words that must have a likely meaning."""
 
 
 @dataclass(frozen=True)
@@ -93,17 +97,25 @@ class Proposal:
         Words that someone must decide on.
     source_crs : Guess or None
         Where the file does not say its CRS.
+    suggestions : dict of str to dict of str to str
+        What some of the open words may mean, by our field.
     """
 
     fields: dict[str, Guess]
     units: dict[str, Guess]
     values: dict[str, dict[str, str]]
     open_words: dict[str, list[str]]
-    source_crs: Guess | None = field(default=None)
+    source_crs: Guess | None = None
+    suggestions: dict[str, dict[str, str]] = field(default_factory=dict)
 
 
 def propose_mapping(
-    info: LayerInfo, layer: Layer, *, longitude: float | None = None, latitude: float | None = None
+    info: LayerInfo,
+    layer: Layer,
+    *,
+    longitude: float | None = None,
+    latitude: float | None = None,
+    known_species: Iterable[str] = (),
 ) -> Proposal:
     """Propose fields, units, words and CRS of a tree layer.
 
@@ -114,6 +126,8 @@ def propose_mapping(
         All its fields.
     longitude, latitude : float, optional
         Where the city lies, if the layer's geometry tells.
+    known_species : iterable of str, optional
+        Names that the tables have.
 
     Returns
     -------
@@ -135,7 +149,13 @@ def propose_mapping(
     for key in ("condition", "conductors", "status"):
         if key in fields:
             values[key], open_words[key] = propose_meanings(key, layer.table[fields[key].value])
-    return Proposal(fields, units, values, open_words, _propose_crs(layer, longitude, latitude))
+    suggestions: dict[str, dict[str, str]] = {}
+    if "species" in fields and known_species:
+        names = doubtful_names(layer.table[fields["species"].value], known_species)
+        values["species"], open_words["species"] = {}, list(names)
+        suggestions["species"] = names
+    crs = _propose_crs(layer, longitude, latitude)
+    return Proposal(fields, units, values, open_words, crs, suggestions)
 
 
 def _sample(table: pd.DataFrame) -> pd.DataFrame:
@@ -169,6 +189,7 @@ def _candidates(
     names: Sequence[str], plain: Mapping[str, str], taken: set[str]
 ) -> list[tuple[str, bool]]:
     """List fields by how early their name, with or without a unit, is in the list."""
+    cut = [name[:SHAPEFILE_LETTERS].rstrip("_") for name in names]
     ranked = []
     for name, simple in plain.items():
         without_unit = _without_unit(simple)
@@ -178,6 +199,8 @@ def _candidates(
             ranked.append((names.index(simple), name, True))
         elif without_unit in names:
             ranked.append((names.index(without_unit), name, True))
+        elif len(name) == SHAPEFILE_LETTERS and simple in cut:
+            ranked.append((cut.index(simple), name, True))
         elif _ends_with_one(simple, names):
             ranked.append((len(names), name, False))
     return [(name, exact) for _, name, exact in sorted(ranked)]
@@ -243,19 +266,14 @@ def _scientific_share(column: pd.Series) -> float:
     return float(max(good, genera) / max(len(cells), 1))
 
 
-def _not_condition(column: pd.Series) -> bool:
-    return share_understood("condition", column) < 0.3
-
-
-def _not_status(column: pd.Series) -> bool:
-    return share_understood("status", column) < 0.3
+def _not_understood(key: str) -> Callable[[pd.Series], bool]:
+    return lambda column: share_understood(key, column) < LEAST_UNDERSTOOD
 
 
 CHECKS: Mapping[str, Callable[[pd.Series], bool]] = {
     "tree_id": _not_unique,
     "species": _not_scientific,
-    "condition": _not_condition,
-    "status": _not_status,
+    **{key: _not_understood(key) for key in ("condition", "status")},
     **dict.fromkeys(NUMBERS, _not_numbers),
 }
 

@@ -4,7 +4,7 @@ import csv
 import io
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -85,8 +85,8 @@ def settings_text(findings: Findings, folder: Path) -> str:
     parts = [
         _city(settings, proposal, _inventory(findings.source, folder)),
         _layers(settings),
-        _fields(proposal),
-        _units(proposal),
+        _guesses(FIELDS, TreeFields.model_fields, proposal.fields),
+        _guesses(UNITS, TreeUnits.model_fields, proposal.units),
         _values(proposal),
         CALENDAR.format(year=settings.city.year_start.year),
         *(CREW.format(name=_quoted(crew.name)) for crew in settings.crews),
@@ -127,7 +127,7 @@ def _city(settings: CycleSettings, proposal: Proposal, inventory: str) -> str:
         "# after each '#' stands how sure the proposal is, and why.",
         "",
         "[city]",
-        f"name = {_quoted(settings.city.name)}",
+        f"name = {_quoted(settings.city.name)}  # stands on every paper and page",
         f"inventory = {_quoted(inventory)}  # relative to this file; or a database's address",
         f"year_start = {settings.city.year_start}",
         f"year_end = {settings.city.year_end}",
@@ -150,20 +150,10 @@ def _layers(settings: CycleSettings) -> str:
     return "\n".join([*lines, ""])
 
 
-def _fields(proposal: Proposal) -> str:
-    lines = ["[trees.fields]  # our name = the field's name in the inventory"]
-    for key in TreeFields.model_fields:
-        guess = proposal.fields.get(key)
-        lines.append(f"# {key} = " if guess is None else _line(key, guess))
-    return "\n".join([*lines, ""])
-
-
-def _units(proposal: Proposal) -> str:
-    lines = ["[trees.units]  # mm, cm, m, in or ft"]
-    for key in TreeUnits.model_fields:
-        guess = proposal.units.get(key)
-        lines.append(f"# {key} = " if guess is None else _line(key, guess))
-    return "\n".join([*lines, ""])
+def _guesses(header: str, keys: Iterable[str], guesses: Mapping[str, Guess]) -> str:
+    """Lay out a table; keys without a guess stand in it as comments."""
+    lines = (_line(key, guesses[key]) if key in guesses else f"# {key} = " for key in keys)
+    return "\n".join([header, *lines, ""])
 
 
 def _values(proposal: Proposal) -> str:
@@ -171,17 +161,34 @@ def _values(proposal: Proposal) -> str:
     for key, words in proposal.values.items():
         open_words = proposal.open_words.get(key, [])
         if words or open_words:
-            parts.append(_word_table(key, words, open_words))
+            suggested = proposal.suggestions.get(key, {})
+            parts.append(_word_table(key, words, open_words, suggested))
     return "\n".join(parts)
 
 
-def _word_table(key: str, words: Mapping[str, str], open_words: list[str]) -> str:
+def _word_table(
+    key: str, words: Mapping[str, str], open_words: list[str], suggested: Mapping[str, str]
+) -> str:
     lines = [f"[trees.values.{key}]  # the city's word = ours"]
     lines += [f"{_quoted(word)} = {_quoted(meaning)}" for word, meaning in words.items()]
-    lines += [f"# {_comment(_quoted(word))} = ?  # decide what it means" for word in open_words]
+    lines += [_open_word(word, suggested.get(word, "")) for word in open_words[:MOST_OPEN_WORDS]]
+    more = len(open_words) - MOST_OPEN_WORDS
+    if more > 0:
+        lines.append(f"# and {more:,} more, in set_aside.csv")
     return "\n".join([*lines, ""])
 
 
+def _open_word(word: str, suggestion: str) -> str:
+    """Leave a word to be decided as a comment, to be freed of its mark if it is right."""
+    left = _comment(_quoted(word))
+    if suggestion:
+        return f"# {left} = {_quoted(suggestion)}  # is this meant?"
+    return f"# {left} = ?  # decide what it means"
+
+
+MOST_OPEN_WORDS = 100
+FIELDS = "[trees.fields]  # our name = the field's name in the inventory"
+UNITS = "[trees.units]  # mm, cm, m, in or ft"
 CALENDAR = """\
 [calendar]
 workdays = ["mon", "tue", "wed", "thu", "fri"]

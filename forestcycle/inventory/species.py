@@ -156,6 +156,7 @@ class KnownSpecies:
             if parsed[spelled].epithet:
                 self._spelling.setdefault(parsed[spelled].key, spelled)
         self._genera = {name.genus for name in parsed.values() if name.genus}
+        self._anagrams = {_letters(genus): genus for genus in self._genera}
         self._epithets: dict[str, list[str]] = {}
         for name in parsed.values():
             if name.epithet:
@@ -231,8 +232,13 @@ class KnownSpecies:
         return suggestion or species
 
     def _search_genus(self, genus: str) -> str:
+        """Find the genus that has these letters in another order, or else one like it."""
         near = get_close_matches(genus, self._genera, n=1, cutoff=GENUS_LIKENESS)
-        return near[0] if near else ""
+        return self._anagrams.get(_letters(genus), near[0] if near else "")
+
+
+def _letters(word: str) -> str:
+    return "".join(sorted(word.casefold()))
 
 
 @dataclass(frozen=True)
@@ -297,3 +303,27 @@ def _read_one(raw: str, tables: KnownSpecies) -> tuple[str, bool, str]:
         return (str(name) if name.surely else name.genus), False, ""
     species, suggestion = tables.resolve(name)
     return species, bool(suggestion) or not tables.knows_genus(name), suggestion
+
+
+def doubtful_names(column: pd.Series, known: Iterable[str]) -> dict[str, str]:
+    """List the names that the tables do not know, with what may have been meant.
+
+    Parameters
+    ----------
+    column : Series
+    known : iterable of str
+        Names that the tables have.
+
+    Returns
+    -------
+    dict of str to str
+        The city's name to ours, empty where nothing is like it; the most frequent first.
+    """
+    counts = text(column).value_counts()
+    names = [str(name) for name in counts.index if name]
+    read = read_species(pd.Series(names, dtype="str"), known=known)
+    return {
+        name: suggestion
+        for name, doubtful, suggestion in zip(names, read.doubtful, read.suggestion, strict=True)
+        if doubtful
+    }

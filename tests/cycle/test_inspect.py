@@ -69,3 +69,28 @@ def test_words_to_be_decided_are_named(tmp_path):
     assert "which CRS" in ended.said
     decide = "still to be decided: what 'A', 'B', 'C', 'D', 'E' and 1 more mean"
     assert f"{decide} -> trees.values.condition" in ended.said
+
+
+def test_misspelt_species_are_put_right_by_freeing_a_line(tmp_path):
+    names = ["Acer rubrum", "Gingko biloba", "Tillia cordata"]
+    write_trees(tmp_path, trees(species=names))
+    ended = run("inspect", "trees.gpkg", "--quiet", cwd=tmp_path)
+    assert ended.code == 0, ended.said
+    decide = "what 'Gingko biloba', 'Tillia cordata' mean -> trees.values.species"
+    assert decide in ended.out
+    settings = tmp_path / "cycle.toml"
+    text = settings.read_text(encoding="utf-8")
+    assert '# "Gingko biloba" = "Ginkgo biloba"' in text
+    for name in names[1:]:
+        text = text.replace(f'# "{name}"', f'"{name}"')
+    settings.write_text(text, encoding="utf-8")
+    again = run("inspect", "cycle.toml", "--quiet", cwd=tmp_path)
+    assert again.code == 0, again.said
+    assert "species unknown" not in again.out
+
+
+def test_a_city_without_ids_is_told_what_stands_in(tmp_path):
+    write_trees(tmp_path, trees().drop(columns="id"))
+    ended = run("inspect", "trees.gpkg", "--quiet", cwd=tmp_path)
+    assert ended.code == 0, ended.said
+    assert "no field of ids: rows are numbered" in ended.out

@@ -34,6 +34,24 @@ def test_field_names_are_made_plain(name: str, plain: str) -> None:
     assert plain_name(name) == plain
 
 
+def test_names_that_a_shapefile_cut() -> None:
+    """Names of fields have ten letters at most (Esri, *ESRI Shapefile Technical Description*)."""
+    long = {
+        "botanical_name": ["Acer rubrum", "Quercus robur"],
+        "common_name": ["red maple", "oak"],
+        "trunk_diameter": [12, 40],
+        "crown_spread": [3.0, 9.0],
+        "overhead_wires": ["no", "yes"],
+        "planting_date": ["2001", "1999"],
+        "street_name": ["A", "B"],
+    }
+    cut = {name.upper()[:10]: values for name, values in long.items()}
+    assert found(pd.DataFrame(cut)) == {
+        key: name.upper()[:10] for key, name in found(pd.DataFrame(long)).items()
+    }
+    assert len(found(pd.DataFrame(cut))) == len(long)
+
+
 def test_names_of_other_habits() -> None:
     table = pd.DataFrame(
         {

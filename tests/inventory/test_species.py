@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from forestcycle.inventory.species import parse_name, read_species
+from forestcycle.inventory.species import doubtful_names, parse_name, read_species
 
 KNOWN = ["Acer rubrum", "Acer platanoides", "Platanus x hispanica", "Prunus", "Quercus robur"]
 
@@ -53,6 +53,7 @@ def test_names_are_taken_apart(raw: str, name: str) -> None:
         ("Acer rubrun", "Acer", True, "Acer rubrum"),
         ("Acr rubrum", "unknown", True, "Acer rubrum"),
         ("Querqus robur", "unknown", True, "Quercus robur"),
+        ("Acre rubrum", "unknown", True, "Acer rubrum"),
         ("Acer griseum", "Acer griseum", False, ""),
         ("Acer Snowdrift", "Acer", False, ""),
         ("Acer Rubrum", "Acer rubrum", False, ""),
@@ -83,6 +84,14 @@ def test_without_tables_every_well_formed_name_passes() -> None:
     read = read_species(pd.Series(["Styrax spp.", "Querqus robur", None]))
     assert read.species.tolist() == ["Styrax", "Querqus robur", "unknown"]
     assert read.doubtful.tolist() == [False, False, True]
+
+
+def test_doubtful_names_come_once_each_the_most_frequent_first() -> None:
+    names = ["Acer rubum", "Acer rubrum", "Lamp post", "Querqus robur", "Querqus robur", None, ""]
+    found = doubtful_names(pd.Series([*names, "Lamp post", "Lamp post"], dtype=object), KNOWN)
+    assert list(found.items()) == [
+        ("Lamp post", ""), ("Querqus robur", "Quercus robur"), ("Acer rubum", "Acer rubrum"),
+    ]  # fmt: skip
 
 
 def test_no_rows() -> None:
