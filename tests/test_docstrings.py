@@ -15,8 +15,6 @@ from tests.conftest import ROOT
 
 ROOMS = ("inventory", "practice", "travel", "schedule", "outlook", "publish", "cycle")
 
-COMPILED = "njit"
-"""The innermost loops: what their arrays hold stands in ``schedule/kernel/arrays.py``, once."""
 NO_RESULT = ("None", "Iterator[None]")
 POINTER = re.compile(r"^(As|Parameters are those of) :(func|meth):`", re.MULTILINE)
 
@@ -56,7 +54,7 @@ def decorators(function: ast.FunctionDef) -> set[str]:
 
 def sections_to_write(function: ast.FunctionDef) -> set[str]:
     """The sections that a function's signature asks for; a property is described as one value."""
-    if decorators(function) & {"property", "cached_property", COMPILED}:
+    if decorators(function) & {"property", "cached_property"}:
         return set()
     given = function.args
     takes = [*given.posonlyargs, *given.args, *given.kwonlyargs, given.vararg, given.kwarg]

@@ -202,7 +202,18 @@ def _finite(minutes: FloatArray) -> FloatArray:
 
 @njit(cache=True)
 def fits(trees: Relaxation, i: int, q: int, g: int) -> bool:
-    """Whether a group could visit a tree if it did nothing else that day."""
+    """Whether a group could visit a tree if it did nothing else that day.
+
+    Parameters
+    ----------
+    trees : Relaxation
+    i, q, g : int
+        Tree, its place, and group.
+
+    Returns
+    -------
+    bool
+    """
     skilled = (trees.skill[i] & ~trees.crew_skill[g]) == 0
     if not (skilled and trees.open_to[trees.window[i], g]):
         return False
@@ -219,7 +230,19 @@ def fits(trees: Relaxation, i: int, q: int, g: int) -> bool:
 
 @njit(cache=True)
 def stretch(trees: Relaxation, q: int, g: int) -> float:
-    """``T / (T - r)``: what a minute at a place takes with its share of the way there."""
+    """``T / (T - r)``: what a minute at a place takes with its share of the way there.
+
+    Parameters
+    ----------
+    trees : Relaxation
+    q, g : int
+        Place and group.
+
+    Returns
+    -------
+    float
+        1 where the place is out of reach.
+    """
     round_trip = trees.out[trees.depot[g], q] + trees.back[trees.depot[g], q]
     if not round_trip < trees.capacity[g]:
         return 1.0  # out of reach: no tree fits, and nothing is divided by 0
@@ -284,7 +307,18 @@ def price_trees(
 
 @njit(cache=True)
 def count_fitting(trees: Relaxation, chosen: BoolArray) -> IntArray:
-    """Count the groups that fit each chosen tree, shape (n,); 0 for the others."""
+    """Count the groups that fit each chosen tree.
+
+    Parameters
+    ----------
+    trees : Relaxation
+    chosen : (n,) bool
+
+    Returns
+    -------
+    (n,) int64
+        0 for trees that are not chosen.
+    """
     count = np.zeros(len(trees.tree), np.int64)
     for q in range(len(trees.first) - 1):
         for i in range(trees.first[q], trees.first[q + 1]):

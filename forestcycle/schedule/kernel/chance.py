@@ -20,11 +20,33 @@ def _next(state: RandomBits) -> np.uint64:
 
 @njit(cache=True, nogil=True, inline="always")
 def uniform(state: RandomBits) -> float:
-    """Draw a number from 0 up to, but not, 1."""
+    """Draw a number from 0 up to, but not, 1.
+
+    Parameters
+    ----------
+    state : (1,) uint64
+        Of the random generator, not 0; changed in place.
+
+    Returns
+    -------
+    float
+    """
     return np.float64(_next(state) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
 @njit(cache=True, nogil=True, inline="always")
 def below(state: RandomBits, limit: int) -> int:
-    """Draw a whole number from 0 to limit - 1."""
+    """Draw a whole number from 0 to limit - 1.
+
+    Parameters
+    ----------
+    state : (1,) uint64
+        Of the random generator, not 0; changed in place.
+    limit : int
+        At least 1.
+
+    Returns
+    -------
+    int
+    """
     return int(uniform(state) * limit)

@@ -115,7 +115,18 @@ def _best_bargain(ground: Ground, scratch: Scratch, count: int, rung: int) -> tu
 
 @njit(cache=True, nogil=True)
 def fill_by_bargain(ground: Ground, routes: Routes, scratch: Scratch, state: RandomBits) -> None:
-    """Insert, again and again, the tree of most worth per extra minute."""
+    """Insert, again and again, the tree of most worth per extra minute.
+
+    Parameters
+    ----------
+    ground : Ground
+    routes : Routes
+        Changed in place.
+    scratch : Scratch
+        ``shut`` is read, ``touched`` added to; the rest is room to work in.
+    state : (1,) uint64
+        Of the random generator.
+    """
     rung = below(state, ground.appeal.shape[0])
     count = 0
     for v in range(len(ground.service)):

@@ -12,7 +12,20 @@ from forestcycle.schedule.kernel.route import insert
 def fill_in_order(
     ground: Ground, routes: Routes, scratch: Scratch, centre: int, state: RandomBits
 ) -> None:
-    """Insert trees one by one, each where cheapest, in a fixed or random order or from a centre."""
+    """Insert trees one by one, each where cheapest, in a fixed or random order or from a centre.
+
+    Parameters
+    ----------
+    ground : Ground
+    routes : Routes
+        Changed in place.
+    scratch : Scratch
+        ``shut`` is read, ``touched`` added to; the rest is room to work in.
+    centre : int
+        The tree from which an order by distance begins.
+    state : (1,) uint64
+        Of the random generator.
+    """
     kinds, m = ground.orders.shape
     kind = below(state, kinds + 5)
     active = scratch.active

@@ -29,10 +29,32 @@ def cheapest_insertion(
     most: float,
     state: RandomBits,
 ) -> tuple[float, int]:
-    """Extra travel, at most ``most``, and position of the cheapest insertion of v into route r.
+    """Find the place in a route where a stop costs the least extra travel.
 
     Takes arrays, not the tuples that hold them: reading a field of a tuple
     counts a reference, which would cost more than all else in this loop.
+
+    Parameters
+    ----------
+    leg, into, out, back : float64
+        Minutes, as in :class:`Ground`.
+    stop, gap, length
+        Routes, as in :class:`Routes`.
+    r : int
+        Route, by its crew-day.
+    v : int
+        Stop to put in.
+    most : float
+        Extra minutes that it may cost.
+    state : (1,) uint64
+        Of the random generator.
+
+    Returns
+    -------
+    minutes : float
+        Infinite where no place costs so little.
+    position : int
+        -1 then.
     """
     count = length[r]
     if count == 0:
@@ -56,7 +78,27 @@ def cheapest_insertion(
 def cheapest_insertion_in_time(
     ground: Ground, routes: Routes, r: int, v: int, state: RandomBits
 ) -> tuple[float, int]:
-    """Extra minutes, service included, and position where trees have hours to keep."""
+    """Find the place in a route where a stop costs the fewest minutes, waiting for hours included.
+
+    Parameters
+    ----------
+    ground : Ground
+    routes : Routes
+    r : int
+        Route, by its crew-day.
+    v : int
+        Stop to put in.
+    state : (1,) uint64
+        Of the random generator.
+
+    Returns
+    -------
+    minutes : float
+        By which the crew is back later, the service among them; infinite where no
+        place keeps all hours.
+    position : int
+        -1 then.
+    """
     best, place = NEVER, NOWHERE
     if ground.latest[r, v] < 0.0:
         return best, place

@@ -33,7 +33,16 @@ def _is_new(seen: RandomBits, key: np.uint64) -> bool:
 
 @njit(cache=True, nogil=True)
 def gather(routes: Routes, touched: BoolArray, pool: Pool) -> None:
-    """Put the changed routes whose set of trees is new into the pool."""
+    """Put the changed routes whose set of trees is new into the pool.
+
+    Parameters
+    ----------
+    routes : Routes
+    touched : (k,) bool
+        Crew-days whose routes have changed.
+    pool : Pool
+        Added to; once full, the oldest rows make way.
+    """
     for r in range(len(routes.length)):
         count = routes.length[r]
         if not touched[r] or count == 0:

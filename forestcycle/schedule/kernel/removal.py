@@ -16,7 +16,20 @@ LONGEST_STRING = 12
 def remove_strings(
     ground: Ground, routes: Routes, touched: BoolArray, centre: int, state: RandomBits
 ) -> None:
-    """Take a string of stops out of each of several routes near one tree."""
+    """Take a string of stops out of each of several routes near one tree.
+
+    Parameters
+    ----------
+    ground : Ground
+    routes : Routes
+        Changed in place; times are left stale.
+    touched : (k,) bool
+        Crew-days whose routes have changed; added to.
+    centre : int
+        The tree, which need not be in a route.
+    state : (1,) uint64
+        Of the random generator.
+    """
     m = len(ground.service)
     served, used = 0, 0
     for r in range(len(routes.length)):
@@ -46,7 +59,17 @@ def remove_strings(
 
 @njit(cache=True, nogil=True)
 def remove_scattered(routes: Routes, touched: BoolArray, state: RandomBits) -> None:
-    """Take out single stops, each with the same chance."""
+    """Take out single stops, each with the same chance.
+
+    Parameters
+    ----------
+    routes : Routes
+        Changed in place; times are left stale.
+    touched : (k,) bool
+        Crew-days whose routes have changed; added to.
+    state : (1,) uint64
+        Of the random generator.
+    """
     share = 0.1 + 0.3 * uniform(state)
     for r in range(len(routes.length)):
         p = 0

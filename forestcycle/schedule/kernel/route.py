@@ -8,7 +8,21 @@ from forestcycle.schedule.problem import BoolArray
 
 @njit(cache=True, nogil=True)
 def refresh(ground: Ground, routes: Routes, r: int) -> bool:
-    """Recompute the times of route r; say whether it is feasible."""
+    """Recompute the times of a route.
+
+    Parameters
+    ----------
+    ground : Ground
+    routes : Routes
+        Changed in place.
+    r : int
+        Route, by its crew-day.
+
+    Returns
+    -------
+    bool
+        Whether it keeps the crew-day's minutes and its trees' hours.
+    """
     stop, count = routes.stop[r], routes.length[r]
     if count == 0:
         routes.minutes[r] = 0.0
@@ -51,7 +65,20 @@ def _refresh_times(ground: Ground, routes: Routes, r: int) -> bool:
 
 @njit(cache=True, nogil=True)
 def insert(ground: Ground, routes: Routes, r: int, p: int, v: int) -> None:
-    """Put stop v at position p of route r, and bring its times up to date."""
+    """Put a stop into a route, and bring its times up to date.
+
+    Parameters
+    ----------
+    ground : Ground
+    routes : Routes
+        Changed in place.
+    r : int
+        Route, by its crew-day.
+    p : int
+        Position that the stop gets.
+    v : int
+        Stop, in no route so far.
+    """
     stop = routes.stop[r]
     for q in range(routes.length[r], p, -1):
         stop[q] = stop[q - 1]
@@ -63,7 +90,17 @@ def insert(ground: Ground, routes: Routes, r: int, p: int, v: int) -> None:
 
 @njit(cache=True, nogil=True)
 def cut(routes: Routes, r: int, first: int, count: int) -> None:
-    """Take ``count`` consecutive stops out of route r; times are left stale."""
+    """Take consecutive stops out of a route; its times are left stale.
+
+    Parameters
+    ----------
+    routes : Routes
+        Changed in place.
+    r : int
+        Route, by its crew-day.
+    first, count : int
+        Position of the first of them, and how many.
+    """
     stop = routes.stop[r]
     for p in range(first, first + count):
         routes.where[stop[p]] = NOWHERE
@@ -74,7 +111,21 @@ def cut(routes: Routes, r: int, first: int, count: int) -> None:
 
 @njit(cache=True, nogil=True)
 def position_of(routes: Routes, r: int, v: int) -> int:
-    """Find the position of stop v in route r, or -1."""
+    """Find a stop in a route.
+
+    Parameters
+    ----------
+    routes : Routes
+    r : int
+        Route, by its crew-day.
+    v : int
+        Stop.
+
+    Returns
+    -------
+    int
+        Position, -1 where the route has no such stop.
+    """
     for p in range(routes.length[r]):
         if routes.stop[r, p] == v:
             return p
@@ -83,7 +134,16 @@ def position_of(routes: Routes, r: int, v: int) -> int:
 
 @njit(cache=True, nogil=True)
 def copy_routes(source: Routes, target: Routes, which: BoolArray) -> None:
-    """Copy some routes over those of the same crew-days."""
+    """Copy some routes over those of the same crew-days.
+
+    Parameters
+    ----------
+    source : Routes
+    target : Routes
+        Changed in place.
+    which : (k,) bool
+        Crew-days.
+    """
     for r in range(len(source.length)):
         if which[r]:
             for p in range(target.length[r]):

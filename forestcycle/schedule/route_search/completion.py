@@ -87,7 +87,22 @@ def _with(
 
 @njit(cache=True, nogil=True, inline="always")
 def still_to_gain(ahead: Completion, v: int, k: int, before: int) -> float:
-    """Limit what a label can still gain that came from place ``before``."""
+    """Limit what a label can still gain.
+
+    Parameters
+    ----------
+    ahead : Completion
+    v : int
+        Tree at which the label stands.
+    k : int
+        Step at which work there is over.
+    before : int
+        Place that it came from, which it does not go back to.
+
+    Returns
+    -------
+    float
+    """
     same = ahead.leads_to[v, k] == before
     return float(ahead.other[v, k] if same else ahead.most[v, k])
 

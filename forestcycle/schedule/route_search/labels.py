@@ -34,7 +34,22 @@ def is_dominated(
     new: int,
     forgetful: bool,  # noqa: FBT001 - numba knows no keyword-only arguments
 ) -> bool:
-    """Whether a label that was extended before makes ``new`` needless."""
+    """Whether a label that was extended before makes another needless.
+
+    Parameters
+    ----------
+    labels : Labels
+    chain : int
+        Last label extended from the same tree, -1 for none; ``link`` leads on.
+    new : int
+        The label in question.
+    forgetful : bool
+        Disregard what the labels remember.
+
+    Returns
+    -------
+    bool
+    """
     minutes, gain = labels.minutes[new] + TIE, labels.gain[new] - TIE
     while chain >= 0:
         if labels.gain[chain] >= gain and labels.minutes[chain] <= minutes:
@@ -61,7 +76,25 @@ def add_label(
     minutes: float,
     gain: float,
 ) -> None:
-    """Write a label and let it wait at its step; ``queue`` holds heads and tails."""
+    """Write a label and let it wait at its step.
+
+    Parameters
+    ----------
+    labels : Labels
+        Written to.
+    queue : (2, steps + 1) int32
+        First and last label that wait at each step, -1 for none; changed in place.
+    near : (v, words) uint64
+        As in :class:`Stops`.
+    new, parent : int
+        Its row, and that of the label it extends, -1 for none.
+    tree, place, before : int
+        Where it stands, and the place that it came from.
+    step : int
+        Of the grid, at which work at the tree is over.
+    minutes, gain : float
+        Exact time then, and what was gained.
+    """
     labels.tree[new], labels.parent[new], labels.before[new] = tree, parent, before
     labels.minutes[new], labels.gain[new], labels.link[new] = minutes, gain, -1
     for w in range(near.shape[1]):
