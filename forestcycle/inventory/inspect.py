@@ -19,6 +19,7 @@ from forestcycle.inventory.open import open_inventory
 from forestcycle.inventory.read import layer_info, list_layers, read_layer
 from forestcycle.inventory.schema import Inventory
 from forestcycle.inventory.source import Source, Table, inventory_place, layer_of
+from forestcycle.inventory.units import US_LENGTHS
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.settings import CycleSettings
 
@@ -247,7 +248,14 @@ def _settings(
         "units": {key: guess.value for key, guess in proposal.units.items()},
         "values": {key: words for key, words in proposal.values.items() if words},
     }
-    return {"city": city, "layers": _name_layers(info, layers), "trees": trees, "crews": crews}
+    in_us_units = "dbh" in proposal.units and proposal.units["dbh"].value in US_LENGTHS
+    return {
+        "city": city,
+        "layers": _name_layers(info, layers),
+        "trees": trees,
+        "crews": crews,
+        "publish": {"paper": "Letter", "units": "us"} if in_us_units else {},
+    }
 
 
 def _folder_of(source: Source | Table) -> Path:

@@ -28,6 +28,7 @@ from forestcycle.inventory.source import (
     sha256_of,
 )
 from forestcycle.inventory.tables import sha256_of_layer
+from forestcycle.inventory.units import US_LENGTHS
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.settings import CycleSettings
 
@@ -139,7 +140,7 @@ def _read_ground(
     tables: list[pd.DataFrame],
 ) -> dict[str, gpd.GeoDataFrame | None]:
     setting = settings.city.source_crs
-    in_mph = settings.trees.units.dbh in ("in", "ft")
+    in_mph = settings.trees.units.dbh in US_LENGTHS
     readers: dict[str, Callable[[Layer], Ground]] = {
         "streets": partial(read_streets, crs=crs, setting=setting, speeds_in_mph=in_mph),
         "wards": partial(read_areas, crs=crs, setting=setting, name="ward"),

@@ -91,6 +91,7 @@ def settings_text(findings: Findings, folder: Path) -> str:
         CALENDAR.format(year=settings.city.year_start.year),
         *(CREW.format(name=_quoted(crew.name)) for crew in settings.crews),
         BUDGET,
+        PUBLISH.format(paper=settings.publish.paper, units=settings.publish.units),
     ]
     return "\n".join(parts)
 
@@ -211,6 +212,12 @@ most_days = 40  # days in the plan; leave out for every working day
 BUDGET = """\
 # [budget]
 # year_cents = 25000000  # all costs of the year; leave out for no limit
+"""
+
+PUBLISH = """\
+[publish]
+paper = "{paper}"  # A4 or Letter
+units = "{units}"  # metric or us: of what crews read
 """
 
 

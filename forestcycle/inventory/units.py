@@ -7,6 +7,7 @@ import pandas as pd
 
 from forestcycle.inventory.convert import numbers
 
+US_LENGTHS = ("in", "ft")
 FEWEST_MILLIMETRES = 150.0
 INCHES_BELOW = 42.0
 SURELY_INCHES_BELOW, SURELY_CENTIMETRES_ABOVE = 30.0, 60.0
@@ -56,7 +57,7 @@ def propose_units(
             found[key] = (named, True, "the field's name says so")
         elif key == "dbh":
             found[key] = _diameter_unit(numbers(column)[0], in_us=in_us)
-    us_system = found["dbh"][0] in ("in", "ft") if "dbh" in found else in_us
+    us_system = found["dbh"][0] in US_LENGTHS if "dbh" in found else in_us
     for key, column in columns.items():
         if key not in found:
             found[key] = _length_unit(key, numbers(column)[0], us_system=us_system)

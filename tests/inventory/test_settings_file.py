@@ -29,6 +29,7 @@ def test_what_is_written_opens_the_file(tmp_path: Path) -> None:
     assert loaded.city.inventory == "../data/city.gpkg"
     assert loaded.trees == findings.settings.trees  # type: ignore[union-attr]
     assert len(loaded.crews) == 3
+    assert (loaded.publish.paper, loaded.publish.units) == ("Letter", "us")
     inventory = open_inventory(loaded, path.parent)
     assert inventory.trees["dbh_cm"][0] == 20 * 2.54
     assert '# "Odd" = ?' in path.read_text(encoding="utf-8")
