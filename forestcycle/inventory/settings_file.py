@@ -57,7 +57,9 @@ def refuse_to_overwrite(path: Path) -> None:
     """
     if path.exists():
         raise StoreError(
-            Fault("is there already", str(path), "move it away, or ask to overwrite it")
+            Fault(
+                "is there already", str(path), "move it away, or ask to overwrite it (--overwrite)"
+            )
         )
 
 
@@ -83,7 +85,7 @@ def settings_text(findings: Findings, folder: Path) -> str:
     if settings is None or proposal is None:
         raise ValueError("these findings hold no proposal; inspect a file, not its settings")
     parts = [
-        _city(settings, proposal, _inventory(findings.source, folder)),
+        _city(findings, settings, proposal, _inventory(findings.source, folder)),
         _layers(settings),
         _guesses(FIELDS, TreeFields.model_fields, proposal.fields),
         _guesses(UNITS, TreeUnits.model_fields, proposal.units),
@@ -122,7 +124,7 @@ def _line(key: str, guess: Guess) -> str:
     return f"{key} = {_quoted(guess.value)}  # {guess.certainty}: {_comment(guess.why)}"
 
 
-def _city(settings: CycleSettings, proposal: Proposal, inventory: str) -> str:
+def _city(findings: Findings, settings: CycleSettings, proposal: Proposal, inventory: str) -> str:
     lines = [
         "# Settings of a pruning cycle, proposed from the inventory. Check every line;",
         "# after each '#' stands how sure the proposal is, and why.",
@@ -136,8 +138,10 @@ def _city(settings: CycleSettings, proposal: Proposal, inventory: str) -> str:
     ]
     if proposal.source_crs is not None:
         lines.append(_line("source_crs", proposal.source_crs))
-    else:
+    elif findings.crs:
         lines.append('# source_crs = "EPSG:4326"  # only where the file does not say its CRS')
+    else:
+        lines.append('# source_crs = ?  # decide: the file does not say it; such as "EPSG:2913"')
     lines.append(
         '# working_crs = "EPSG:32610"  # projected, in metres; chosen by itself if left out'
     )

@@ -67,6 +67,7 @@ def test_words_to_be_decided_are_named(tmp_path):
     ended = run("inspect", "trees.csv", "--quiet", cwd=tmp_path)
     assert ended.code == 0, ended.said
     assert "which CRS" in ended.said
+    assert "# source_crs = ?" in (tmp_path / "cycle.toml").read_text(encoding="utf-8")
     decide = "still to be decided: what 'A', 'B', 'C', 'D', 'E' and 1 more mean"
     assert f"{decide} -> trees.values.condition" in ended.said
 
