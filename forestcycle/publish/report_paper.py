@@ -1,14 +1,13 @@
 """The council's report on paper: two pages, the years ahead if known, the method, as PDF."""
 
 import io
-import textwrap
 from collections.abc import Callable
 from functools import partial
 
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from forestcycle.publish.pdf_text import printable
+from forestcycle.publish.pdf_text import printable, wrap
 from forestcycle.publish.report_content import DEFERRED_COLUMNS, Report
 from forestcycle.publish.report_outlook import YearsAhead
 
@@ -69,7 +68,8 @@ def _first_page(figure: Figure, report: Report) -> None:
     for k, (value, words) in enumerate(report.headlines):
         x = LEFT + k * (RIGHT - LEFT) / 4
         figure.text(x, TOP - 0.085, value, fontsize=17, weight="bold")
-        figure.text(x, TOP - 0.095, textwrap.fill(words, 28), fontsize=8, va="top")
+        below = "\n".join(wrap(words, 8, _room(figure) / 4 - 12))
+        figure.text(x, TOP - 0.095, below, fontsize=8, va="top")
     y = TOP - 0.145
     for paragraph in report.summary:
         y = _paragraph(figure, paragraph, y, 10) - 0.006
@@ -151,11 +151,15 @@ def _method_page(figure: Figure, report: Report) -> None:
         y = _paragraph(figure, body, y - 0.017, 9) - 0.012
 
 
+def _room(figure: Figure) -> float:
+    """Width between the margins in points."""
+    return (RIGHT - LEFT) * float(figure.get_figwidth()) * POINTS_PER_INCH
+
+
 def _paragraph(figure: Figure, text: str, top: float, size: float) -> float:
     """Print a text over the page's width and return where it ends."""
-    per_line = int((RIGHT - LEFT) * figure.get_figwidth() * POINTS_PER_INCH / (0.455 * size))
     leading = 1.35 * size / POINTS_PER_INCH / figure.get_figheight()
-    for line in textwrap.wrap(printable(text), per_line):
+    for line in wrap(printable(text), size, _room(figure)):
         figure.text(LEFT, top, line, fontsize=size)
         top -= leading
     return top

@@ -2,6 +2,8 @@
 
 import dataclasses
 import re
+import shutil
+import subprocess
 from html.parser import HTMLParser
 
 import numpy as np
@@ -12,6 +14,8 @@ import pytest
 from forestcycle.publish.output import Edition
 from forestcycle.publish.report import write_report
 from forestcycle.publish.report_figures import report_figures
+from forestcycle.publish.report_paper import LEFT, RIGHT
+from tests.conftest import skip_or_fail
 from tests.publish.test_crew_lists import read
 
 
@@ -150,3 +154,21 @@ def test_a_plan_without_sensitivity_has_a_report_all_the_same(plan, tmp_path):
     summary = {key: value for key, value in plan.summary.items() if key != "sensitivity"}
     page = write_report(Edition(dataclasses.replace(plan, summary=summary), tmp_path))[0]
     assert "judgements" not in page.read_text(encoding="utf-8")
+
+
+def test_no_line_on_paper_leaves_the_margins(written):
+    """Measured by Poppler, which shares no code with what draws or breaks the lines."""
+    if shutil.which("pdftotext") is None:
+        skip_or_fail("needs Debian's package poppler-utils")
+    told = subprocess.run(
+        ["pdftotext", "-bbox-layout", written[1], "-"], capture_output=True, text=True, check=True
+    )
+    width = float(re.search(r'<page width="([\d.]+)"', told.stdout)[1])
+    lines = [
+        (float(left), float(right))
+        for left, right in re.findall(r'<line xMin="([\d.]+)" .*?xMax="([\d.]+)"', told.stdout)
+    ]
+    assert min(left for left, _ in lines) >= 0.02 * width
+    assert max(right for _, right in lines) <= RIGHT * width + 1
+    full = [right for left, right in lines if left == pytest.approx(LEFT * width, abs=1)]
+    assert sum(right > 0.95 * RIGHT * width for right in full) >= 10
