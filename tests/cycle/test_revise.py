@@ -176,6 +176,58 @@ def test_a_deadline_that_has_passed_is_told_and_the_tree_finds_another_day(city)
     assert name in set(table(city, "stops")["tree_id"])
 
 
+def test_a_crew_that_is_gone_has_no_stops_from_then_on(city):
+    record(city, done(before(city, FROM)))
+    day = first_day(city, "Two")
+    theirs = set(table(city, "stops").query("crew == 'Two' and date >= @day")["tree_id"])
+    assert theirs
+    answer = revise(city, crews_gone=(("Two", day.date()),))
+    assert answer.summary.verified, answer.summary.verification_faults
+    assert table(city, "stops").query("crew == 'Two' and date >= @day").empty
+    days = table(city, "crew_days").query("crew == 'Two' and date >= @day")
+    assert set(days["use"]) == {"lost"}
+    told = answer.table.set_index("tree_id").loc[sorted(theirs)]
+    assert (told["change"] != "stayed").all()
+    assert told["why"].str.startswith("its crew-day is lost").all()
+    assert (told.loc[told["to_crew"] != "", "to_crew"] == "One").all()
+
+
+def test_a_budget_that_is_cut_is_kept_and_every_visit_left_has_a_reason(city):
+    record(city, done(before(city, FROM)))
+    days = table(city, "crew_days").query("stops > 0")
+    spent = int(days.loc[days["date"] < FROM_STAMP, "cost_cents"].sum())
+    cut = (spent + int(days["cost_cents"].sum())) // 2
+    text = (city / "cycle.toml").read_text()
+    (city / "cycle.toml").write_text(text.replace("year_cents = 3000000", f"year_cents = {cut}"))
+    answer = revise(city)
+    assert answer.summary.verified, answer.summary.verification_faults
+    assert spent < table(city, "crew_days").query("stops > 0")["cost_cents"].sum() <= cut
+    left = answer.table.query("change == 'left'")
+    assert len(left)
+    assert (left["why"] != "").all()
+
+
+def test_a_request_that_comes_in_brings_its_tree_into_the_plan(city):
+    record(city, done(before(city, FROM)))
+    trees, stops = table(city, "trees"), table(city, "stops")
+    waiting = trees[~trees["tree_id"].isin(stops["tree_id"]) & (trees["place"] >= 0)]
+    name = waiting.nsmallest(1, "minutes")["tree_id"].iloc[0]
+    (city / "requests.csv").write_text(
+        f"tree_id,requested_on,deadline,mandatory,note\n{name},2027-02-20,2027-12-01,yes,school\n"
+    )
+    text = (city / "cycle.toml").read_text()
+    (city / "cycle.toml").write_text(
+        text.replace("[layers]", '[layers]\nrequests = "requests.csv"', 1)
+    )
+    answer = revise(city)
+    assert answer.summary.verified, answer.summary.verification_faults
+    told = answer.table.set_index("tree_id").loc[name]
+    assert told["change"] == "came"
+    assert told["why"] == "worth more than the plan knew, or asked for anew"
+    (stop,) = table(city, "stops").query("tree_id == @name").itertuples()
+    assert FROM_STAMP <= stop.date <= pd.Timestamp("2027-12-01")
+
+
 def test_locked_visits_stay_and_impossible_locks_are_all_told(city, tmp_path):
     record(city, done(before(city, FROM)))
     day = first_day(city)

@@ -1,3 +1,5 @@
+import geopandas as gpd
+import pandas as pd
 import pytest
 
 from forestcycle.errors import InventoryError
@@ -47,3 +49,27 @@ def test_a_missing_column_is_one_fault(tmp_path):
     path.write_text("tree_id,crew,outcome\na,One,done\n")
     with pytest.raises(InventoryError, match="visited_on"):
         read_returns(path)
+
+
+def test_a_layer_from_a_device_says_what_the_same_table_as_text_says(tmp_path):
+    """A GeoPackage has typed dates and numbers, missing ones, and places; CSV has text."""
+    table = pd.DataFrame(
+        {
+            "tree_id": ["a", "b", "c"],
+            "visited_on": pd.to_datetime(["2026-03-01", "2026-03-01", "2026-03-02"]),
+            "crew": ["One", "One", "Two"],
+            "outcome": ["done", "partly done", "skipped"],
+            "minutes": [12.0, 9.5, None],
+            "dose": [0.15, 0.05, None],
+            "reason": [None, None, "parked car"],
+            "who": ["AB", "AB", None],
+        }
+    )
+    places = gpd.points_from_xy([500_000, 500_040, 500_080], [5_500_000] * 3)
+    layer = gpd.GeoDataFrame(table, geometry=places, crs="EPSG:32632")
+    layer.to_file(tmp_path / "device.gpkg", layer="visits", driver="GPKG")
+    table.to_csv(tmp_path / "device.csv", index=False)
+    read = read_returns(tmp_path / "device.gpkg")
+    pd.testing.assert_frame_equal(read, read_returns(tmp_path / "device.csv"))
+    assert (read["unreadable"] == "").all()
+    assert read["reason"].tolist() == ["", "", "parked car"]
