@@ -10,33 +10,17 @@ import pandas as pd
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.spreadsheet import BYTE_ORDER_MARK
 from forestcycle.publish.crew_rows import crew_rows, days_of
-from forestcycle.publish.names import safe_name
+from forestcycle.publish.names import PaperPath
 from forestcycle.publish.output import Edition, Link, Output, Paper, Tables
 from forestcycle.publish.text import inert_cells
 
 FOLDER = "crew_lists"
+list_path = PaperPath(FOLDER + "/{crew}/{day}.csv")
 ALL_STOPS = f"{FOLDER}/all.csv"
 
 TEXT_COLUMNS = str.split(
     "crew hours tree_id address common_name species work cautions equipment note"
 )
-
-
-def list_path(crew: str, day: date) -> str:
-    """Name the list of a crew's day.
-
-    Parameters
-    ----------
-    crew : str
-        As the plan has it.
-    day : date
-
-    Returns
-    -------
-    str
-        Relative to the plan's folder.
-    """
-    return f"{FOLDER}/{safe_name(crew)}/{day.isoformat()}.csv"
 
 
 def write_crew_lists(edition: Edition) -> list[Path]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Set
 from dataclasses import dataclass
-from datetime import date
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -18,7 +17,7 @@ from forestcycle.publish.crew_day import CrewDay, distance
 from forestcycle.publish.crew_rows import terms_in_words
 from forestcycle.publish.crew_sheet import CAUTIONS_FILE
 from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks, write_weeks
-from forestcycle.publish.names import safe_name
+from forestcycle.publish.names import PaperPath
 from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.page import Drawing, OfflineMap, Page, render, script_json
 from forestcycle.publish.plan_folder import PlanFolder
@@ -27,6 +26,7 @@ from forestcycle.settings.publishing import Publishing
 
 FOLDER = "maps"
 WEEK_FOLDER = f"{FOLDER}/crews"
+week_page = PaperPath(WEEK_FOLDER + "/{crew} {day:%G-W%V}.html")
 MARGIN_M = 250.0
 """How much of the city around the week's stops is drawn."""
 
@@ -69,25 +69,6 @@ class _Common:
 
     ground: Ground
     settings: Publishing
-
-
-def week_page(crew: str, day: date) -> str:
-    """Name the page of a crew's week.
-
-    Parameters
-    ----------
-    crew : str
-        As the plan has it.
-    day : date
-        Any day of the week.
-
-    Returns
-    -------
-    str
-        Relative to the plan's folder.
-    """
-    year, week, _ = day.isocalendar()
-    return f"{WEEK_FOLDER}/{safe_name(crew)} {year}-W{week:02d}.html"
 
 
 def write_day_maps(edition: Edition) -> list[Path]:

@@ -6,7 +6,6 @@ Format: GPX 1.1 schema, http://www.topografix.com/GPX/1/1/gpx.xsd.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree as Xml
 
@@ -19,35 +18,19 @@ from numpy.typing import NDArray
 from forestcycle.publish.crew_day import CrewDay
 from forestcycle.publish.crew_rows import dose_in_words, terms_in_words
 from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks, write_weeks
-from forestcycle.publish.names import safe_name
+from forestcycle.publish.names import PaperPath
 from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain
 
 FOLDER = "sheets"
+route_path = PaperPath(FOLDER + "/{crew}/{day}.gpx")
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
 WGS84 = "EPSG:4326"
 DECIMALS = 6
 """Of a degree: about a tenth of a metre."""
 
 Degrees = NDArray[np.float64]
-
-
-def route_path(crew: str, day: date) -> str:
-    """Name the route of a crew's day.
-
-    Parameters
-    ----------
-    crew : str
-        As the plan has it.
-    day : date
-
-    Returns
-    -------
-    str
-        Relative to the plan's folder.
-    """
-    return f"{FOLDER}/{safe_name(crew)}/{day.isoformat()}.gpx"
 
 
 def write_gpx(edition: Edition) -> list[Path]:

@@ -1,6 +1,8 @@
 """File names from crew names and dates, safe on every system."""
 
 import re
+from dataclasses import dataclass
+from datetime import date
 from hashlib import sha256
 
 LONGEST = 60
@@ -30,3 +32,20 @@ def safe_name(text: str) -> str:
         return cleaned
     mark = sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:8]
     return f"{cleaned}-{mark}".lstrip("-")
+
+
+@dataclass(frozen=True)
+class PaperPath:
+    """Where the papers of crews' days or weeks lie, relative to the plan's folder.
+
+    Attributes
+    ----------
+    pattern : str
+        With ``{crew}``, and ``{day}`` in the layout wanted, such as ``{day:%G-W%V}`` for its week.
+    """
+
+    pattern: str
+
+    def __call__(self, crew: str, day: date) -> str:
+        """Name the paper of a crew, as the plan has it, for a day or the week of that day."""
+        return self.pattern.format(crew=safe_name(crew), day=day)

@@ -3,7 +3,6 @@
 import io
 from collections.abc import Set
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +19,7 @@ from forestcycle.publish.crew_sheet import (
     lay_out_day,
 )
 from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks, write_weeks
-from forestcycle.publish.names import safe_name
+from forestcycle.publish.names import PaperPath
 from forestcycle.publish.output import Edition, Output, Paper
 from forestcycle.publish.pdf_text import draw, shortened
 from forestcycle.publish.plan_folder import PlanFolder
@@ -32,41 +31,8 @@ from forestcycle.publish.sketch_streets import index_streets
 from forestcycle.publish.text import plain
 
 FOLDER = "sheets"
-
-
-def sheet_path(crew: str, day: date) -> str:
-    """Name the sheet of a crew's day.
-
-    Parameters
-    ----------
-    crew : str
-        As the plan has it.
-    day : date
-
-    Returns
-    -------
-    str
-        Relative to the plan's folder.
-    """
-    return f"{FOLDER}/{safe_name(crew)}/{day.isoformat()}.pdf"
-
-
-def book_path(crew: str, day: date) -> str:
-    """Name the book of a crew's week.
-
-    Parameters
-    ----------
-    crew : str
-        As the plan has it.
-    day : date
-        Any day of the week.
-
-    Returns
-    -------
-    str
-        Relative to the plan's folder.
-    """
-    return f"{FOLDER}/{safe_name(crew)}/week-{day:%G-W%V}.pdf"
+sheet_path = PaperPath(FOLDER + "/{crew}/{day}.pdf")
+book_path = PaperPath(FOLDER + "/{crew}/week-{day:%G-W%V}.pdf")
 
 
 def sheet_style(plan: PlanFolder) -> SheetStyle:
