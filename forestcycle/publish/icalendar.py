@@ -162,15 +162,15 @@ def fold(line: str) -> Iterator[str]:
     str
         Every part but the first starts with a space; no character is split.
     """
-    part, octets = "", 0
-    for character in line:
-        size = len(character.encode("utf-8"))
-        if octets + size > MOST_OCTETS:
-            yield part
-            part, octets = " ", 1
-        part += character
-        octets += size
-    yield part
+    octets, start, room = line.encode("utf-8"), 0, MOST_OCTETS
+    before = ""
+    while len(octets) - start > room:
+        end = start + room
+        while octets[end] & 0xC0 == 0x80:  # within a character (RFC 3629, 3)
+            end -= 1
+        yield before + octets[start:end].decode("utf-8")
+        start, room, before = end, MOST_OCTETS - 1, " "
+    yield before + octets[start:].decode("utf-8")
 
 
 OUTPUT = Output("calendars", FOLDER, write_icalendar, "calendars and notices")
