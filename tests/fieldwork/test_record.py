@@ -1,3 +1,4 @@
+import hashlib
 import tempfile
 from pathlib import Path
 
@@ -42,6 +43,35 @@ def test_conflicts_are_shown_and_not_guessed(tmp_path):
     assert done.checked.new["tree_id"].tolist() == ["c"]
     assert set(done.checked.refused["row"]) == {1, 2, 3}
     assert len(books_of(path).refused) == 3
+
+
+def test_all_that_a_crew_told_and_every_refusal_stand_in_the_books(tmp_path):
+    path = city_with(tmp_path)
+    told = {
+        "reason": ["", "parked car", "", ""],
+        "work_left": ["stub on the north side", "", "", ""],
+        "note": ["went well", "", "", ""],
+        "who": ["AB", "CD", "", ""],
+    }
+    record(path, plain(A, C, FUTURE, UNKNOWN).assign(**told))
+    books = books_of(path)
+    done, skipped = books.visits.to_dict("records")
+    assert (done["tree_id"], done["crew"], done["outcome"]) == ("a", "One", "done")
+    assert (done["minutes"], done["dose"]) == (12.0, 0.10)
+    assert done["visited_on"] == pd.Timestamp("2026-03-01")
+    assert [done[name] for name in told] == ["", "stub on the north side", "went well", "AB"]
+    assert [skipped[name] for name in told] == ["parked car", "", "", "CD"]
+    future, unknown = books.refused.to_dict("records")
+    assert (future["row"], future["tree_id"], future["file"]) == (3, "b", "returns.csv")
+    assert future["fault"] == "lies after 2026-12-31"
+    assert (unknown["row"], unknown["tree_id"]) == (4, "zz")
+    assert unknown["fault"] == "no usable tree with this id"
+    assert future["remedy"]
+    assert unknown["remedy"]
+    (change,) = books.changes.to_dict("records")
+    assert (change["command"], change["input"]) == ("record", "returns.csv")
+    file = (tmp_path / "returns.csv").read_bytes()
+    assert change["sha256"] == future["sha256"] == hashlib.sha256(file).hexdigest()
 
 
 def test_undo_takes_back_the_last_record_and_is_a_change_itself(tmp_path):
