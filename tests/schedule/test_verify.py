@@ -1,12 +1,15 @@
 """The verifier accepts a valid plan and finds each kind of corruption."""
 
+import ast
 import json
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from forestcycle.errors import StoreError
+from forestcycle.schedule import verification
 from forestcycle.schedule.verification.files import read_plan
 from forestcycle.schedule.verification.proof import bound_of_prices
 from forestcycle.schedule.verification.visits import closed_windows
@@ -377,3 +380,17 @@ def test_summary_that_disagrees(tmp_path, tables):
     assert "trees_usable" in faults
     assert "unplanned_reasons" in faults
     assert "trees_planned" not in faults
+
+
+def test_the_verifier_shares_no_code_with_the_solver():
+    """Of its own room it imports nothing but itself."""
+    room = Path(verification.__file__).parents[1]
+    sources = [*(room / "verification").glob("*.py"), room / "verify.py"]
+    trees = [ast.parse(source.read_text("utf-8")) for source in sources]
+    imported = [
+        node.module for tree in trees for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)
+    ]
+    own = "forestcycle.schedule.verification"
+    shared = [name for name in imported if name.startswith("forestcycle.schedule")]
+    assert len(shared) > 10
+    assert [name for name in shared if not name.startswith(own)] == []
