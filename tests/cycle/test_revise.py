@@ -9,7 +9,8 @@ import pytest
 
 from forestcycle.cycle import UndoneRevision, undo_last
 from forestcycle.cycle.revision_facts import Storm
-from forestcycle.errors import SettingsError
+from forestcycle.cycle.undo import Undone
+from forestcycle.errors import SettingsError, StoreError
 from tests.cycle.revision_city import (
     FROM,
     copy_of,
@@ -94,6 +95,27 @@ def test_undo_brings_the_old_plan_back_and_says_so(city):
     assert visits(city) == old
     assert table(city, "changes")["command"].tolist() == ["revise", "undo"]
     assert not (city / "plan" / "revision.csv").exists()
+
+
+def test_undo_takes_back_whichever_came_later(city):
+    record(city, done(before(city, FROM)), "first.csv")
+    old, day = visits(city), first_day(city)
+    revise(city, lost_days=((day.date(), "One"),))
+    revised = visits(city)
+    ahead = table(city, "stops").query("date >= @day").head(2)
+    record(city, done(ahead), "second.csv")
+    settings, plan = city / "cycle.toml", city / "plan"
+    undone = undo_last(settings, plan)
+    assert isinstance(undone, Undone)
+    assert (undone.source, undone.visits) == ("second.csv", 2)
+    assert visits(city) == revised
+    assert isinstance(undo_last(settings, plan), UndoneRevision)
+    assert visits(city) == old
+    undone = undo_last(settings, plan)
+    assert isinstance(undone, Undone)
+    assert undone.source == "first.csv"
+    with pytest.raises(StoreError, match="undone already"):
+        undo_last(settings, plan)
 
 
 def test_work_not_done_finds_a_new_day_or_is_left(city):
