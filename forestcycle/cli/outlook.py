@@ -109,7 +109,8 @@ def outlook(
             cluster=cluster,
             progress=progress,
         )
-    show_table(f"The next {years} years", HEADER, summary_rows(figures.summary, city))
+    title = f"The next {years} years, money in {city.settings.city.currency}"
+    show_table(title, HEADER, summary_rows(figures.summary))
     for sentence in least_budget(figures):
         click.echo(sentence)
     click.echo(f"open {out / 'outlook.html'}")

@@ -137,8 +137,8 @@ def revise(
                 (
                     row.tree_id,
                     row.change,
-                    f"{row.from_day} {row.from_crew}".strip(),
-                    f"{row.to_day} {row.to_crew}".strip(),
+                    f"{row.from_day}\n{row.from_crew}".strip(),
+                    f"{row.to_day}\n{row.to_crew}".strip(),
                     row.why,
                 )
                 for row in shown.itertuples()

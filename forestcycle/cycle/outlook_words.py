@@ -2,38 +2,36 @@
 
 import pandas as pd
 
-from forestcycle.cycle.city import City
-
 CENTS = 100
 HEADER = (
     "budget",
-    "choice of trees",
+    "choice",
     "money",
     "visits",
-    "young on recall at the end, %",
-    "all on recall at the end, %",
+    "young on recall, %",
+    "all on recall, %",
     "past correcting",
     "backlog gone",
     "gap, %",
 )
 
 
-def summary_rows(summary: pd.DataFrame, city: City) -> list[tuple[object, ...]]:
+def summary_rows(summary: pd.DataFrame) -> list[tuple[object, ...]]:
     """Return a row per budget and choice in the order of ``HEADER``.
+
+    Shares on recall are those at the end of the last year.
 
     Parameters
     ----------
     summary : DataFrame
         From :func:`forestcycle.outlook.summary`.
-    city : City
 
     Returns
     -------
     list of tuple of str
     """
-    currency = city.settings.city.currency
     shown = summary.assign(
-        money=[f"{cents / CENTS:,.0f} {currency}" for cents in summary["cents"]],
+        money=[f"{cents / CENTS:,.0f}" for cents in summary["cents"]],
         visits=summary["visits"].map("{:,.0f}".format),
         young=(100 * summary["young_on_recall_share_at_end"]).map("{:.1f}".format),
         every=(100 * summary["on_recall_share_at_end"]).map("{:.1f}".format),
