@@ -103,18 +103,18 @@ def solve(
         bound = _price_routes(problem, bound, columns, run)
     chosen = _choose(problem, draft, best, columns, run)
     chosen = _as_one_model(problem, chosen, bound, run)
-    asked = _remembering(problem)
+    asked = _remembering(problem, whole_days=True)
     routes = keep_promises(asked, _as_routes(problem, chosen), tree_ids)
     routes = with_fewer_days(asked, routes, seconds=run.left)
     plan = _plan(problem, bound, columns_of(routes), run, done, unpacked=draft.unpacked())
     if run.stopped or plan.unpacked:
         return plan
-    return with_gaps_filled(asked, plan, seconds=run.left)
+    return with_gaps_filled(_remembering(problem, whole_days=False), plan, seconds=run.left)
 
 
-def _remembering(problem: Problem) -> Problem:
-    """Let the problem remember ways, for looking at a few routes many times."""
-    return replace(problem, travel=RememberedDrives(problem.travel))
+def _remembering(problem: Problem, *, whole_days: bool) -> Problem:
+    """Let the problem remember ways, for looking at the same routes many times."""
+    return replace(problem, travel=RememberedDrives(problem.travel, whole_days=whole_days))
 
 
 def _choose(
