@@ -37,7 +37,8 @@ def explain_tree(
     known = city.inventory.trees["tree_id"].to_numpy()
     if tree_id not in known:
         raise InventoryError(_unknown_tree(city, tree_id))
-    statements = explain_assessment(city.inventory, assess_city(city), tree_id)
+    units = city.settings.publish.units
+    statements = explain_assessment(city.inventory, assess_city(city), tree_id, units=units)
     if plan_folder is not None:
         statements += _decisions(Path(plan_folder), tree_id)
     return statements

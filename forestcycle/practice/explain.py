@@ -9,6 +9,7 @@ import pandas as pd
 from forestcycle.inventory.schema import Inventory
 from forestcycle.practice.assess import Judgement, judge
 from forestcycle.practice.assessment import PARTS_OF_PRIORITY, Assessment
+from forestcycle.practice.measures import Measures
 from forestcycle.practice.state import STATES
 from forestcycle.practice.waiting_table import waiting_table
 
@@ -50,7 +51,9 @@ class Statement:
     source: str
 
 
-def explain(inventory: Inventory, assessment: Assessment, tree_id: str) -> list[Statement]:
+def explain(
+    inventory: Inventory, assessment: Assessment, tree_id: str, *, units: str = "metric"
+) -> list[Statement]:
     """Explain everything an assessment says of one tree.
 
     Parameters
@@ -59,6 +62,8 @@ def explain(inventory: Inventory, assessment: Assessment, tree_id: str) -> list[
         The one that was assessed.
     assessment : Assessment
     tree_id : str
+    units : {"metric", "us"}
+        Of lengths and weights.
 
     Returns
     -------
@@ -84,17 +89,18 @@ def explain(inventory: Inventory, assessment: Assessment, tree_id: str) -> list[
     )
     facts, judged = inventory.trees.iloc[row], assessment.trees.iloc[row]
     work = assessment.work[assessment.work["tree"] == row]
+    told = Measures(units)
     return [
-        *_facts(facts, judged),
-        *_age(found, judged),
-        *_defects(found),
+        *_facts(facts, judged, told),
+        *_age(found, judged, told),
+        *_defects(found, told),
         *_left_aside(assessment, tree_id),
-        *_prescription(found, judged, work),
+        *_prescription(found, judged, work, told),
         *_recall(found, judged),
-        *_waiting(found, assessment),
+        *_waiting(found, assessment, told),
         *_priority(found, judged),
         *_season(assessment, judged),
-        *_minutes(found, judged),
+        *_minutes(found, judged, told),
     ]
 
 
@@ -113,16 +119,16 @@ def _only(inventory: Inventory, row: int, tree_id: str) -> Inventory:
     )
 
 
-def _facts(facts: pd.Series, judged: pd.Series) -> Iterator[Statement]:
+def _facts(facts: pd.Series, judged: pd.Series, told: Measures) -> Iterator[Statement]:
     name = facts["common_name"] or "-"
     yield Statement("Facts", "species", f"{facts['species']} ({name})", "as recorded", "inventory")
-    dbh = f"{facts['dbh_cm']:.1f} cm"
+    dbh = told.diameter(facts["dbh_cm"], decimals=1)
     yield Statement("Facts", "trunk diameter at breast height", dbh, "as recorded", "inventory")
     for field, title in (("height_m", "height"), ("crown_diameter_m", "crown diameter")):
         measured = pd.notna(facts[field])
         rule = "as recorded" if measured else f"from trunk diameter, by {judged['growth_table']}"
         source = "inventory" if measured else GROWTH_SOURCE
-        yield Statement("Facts", title, f"{judged[field]:.1f} m", rule, source)
+        yield Statement("Facts", title, told.length(judged[field]), rule, source)
     for field in ("condition", "conductors", "target"):
         yield Statement("Facts", field, str(facts[field]), "as recorded", "inventory")
     planted = facts["planted_on"]
@@ -130,14 +136,14 @@ def _facts(facts: pd.Series, judged: pd.Series) -> Iterator[Statement]:
     yield Statement("Facts", "planted on", when, "as recorded", "inventory")
 
 
-def _age(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
-    mature = f"{judged['mature_dbh_cm']:.0f} cm"
+def _age(found: Judgement, judged: pd.Series, told: Measures) -> Iterator[Statement]:
+    mature = told.diameter(judged["mature_dbh_cm"])
     yield Statement("Age class", "mature diameter of its kind", mature, "by species", "species.csv")
     by_date = bool(found.standing.ages.by_date[0])
     rule = "planted too lately to be more" if by_date else "diameter over mature diameter"
     share = f"{judged['age_class']} ({judged['relative_diameter']:.2f} of mature)"
     yield Statement("Age class", "age class", share, rule, "age_classes.csv")
-    pace = f"{judged['growth_cm_per_year']:.2f} cm per year"
+    pace = f"{told.diameter(judged['growth_cm_per_year'], decimals=2)} per year"
     curve = f"curve of {judged['growth_table']}"
     stand = found.standing
     if stand.growth.outside_limits(stand.curves.curve, stand.dbh_cm)[0]:
@@ -145,7 +151,7 @@ def _age(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
     yield Statement("Age class", "diameter growth", pace, curve, GROWTH_SOURCE)
 
 
-def _defects(found: Judgement) -> Iterator[Statement]:
+def _defects(found: Judgement, told: Measures) -> Iterator[Statement]:
     programme = found.programme
     findings, catalogue = programme.findings, programme.catalogue
     for entry in range(len(findings)):
@@ -160,7 +166,7 @@ def _defects(found: Judgement) -> Iterator[Statement]:
         )
         value = f"severity {findings.severity[entry]:.2f}"
         if findings.branch_cm[entry] > 0:
-            value += f", branch {findings.branch_cm[entry]:.0f} cm"
+            value += f", branch {told.diameter(findings.branch_cm[entry])}"
         title = f"{line['defect']}{f' ({place})' if place else ''}"
         source = "priors.csv" if prior else str(line["source"])
         yield Statement("Defects", title, value, rule, source)
@@ -182,7 +188,9 @@ def _left_aside(assessment: Assessment, tree_id: str) -> Iterator[Statement]:
         )
 
 
-def _prescription(found: Judgement, judged: pd.Series, work: pd.DataFrame) -> Iterator[Statement]:
+def _prescription(
+    found: Judgement, judged: pd.Series, work: pd.DataFrame, told: Measures
+) -> Iterator[Statement]:
     limits, rules = found.programme.limits, found.programme.rules
     state = STATES[int(found.standing.state[0])]
     limit = f"{judged['dose_limit']:.0%} of live crown"
@@ -193,7 +201,8 @@ def _prescription(found: Judgement, judged: pd.Series, work: pd.DataFrame) -> It
     for visit, items in work.groupby("visit", sort=True):
         running = items["dose"].cumsum()
         for (_, item), so_far in zip(items.iterrows(), running, strict=True):
-            cut = f", cut {item['cut_diameter_cm']:.0f} cm" if item["cut_diameter_cm"] >= 1 else ""
+            largest = item["cut_diameter_cm"]
+            cut = f", cut {told.diameter(largest)}" if largest >= 1 else ""
             yield Statement(
                 f"Visit {visit}",
                 item["text"],
@@ -222,7 +231,7 @@ def _recall(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
     )
 
 
-def _waiting(found: Judgement, assessment: Assessment) -> Iterator[Statement]:
+def _waiting(found: Judgement, assessment: Assessment, told: Measures) -> Iterator[Statement]:
     table = waiting_table(
         found.standing,
         found.programme,
@@ -230,14 +239,15 @@ def _waiting(found: Judgement, assessment: Assessment) -> Iterator[Statement]:
         assessment.practice,
         folder=assessment.folder,
     )
-    for line in table.itertuples():
-        closes = "closes" if line.closes else "larger than what closes well"
-        correctable = "can be corrected" if line.correctable else "past correcting"
+    for line in table.to_dict("records"):
+        closes = "closes" if line["closes"] else "larger than what closes well"
+        correctable = "can be corrected" if line["correctable"] else "past correcting"
         yield Statement(
             "Waiting",
-            f"in {line.years:.0f} years",
-            f"trunk {line.dbh_cm:.0f} cm, branch {line.branch_cm:.1f} cm, dose "
-            f"{line.dose_needed:.0%}, {line.visits_needed} visits, {line.minutes:.0f} min",
+            f"in {line['years']:.0f} years",
+            f"trunk {told.diameter(line['dbh_cm'])}, "
+            f"branch {told.diameter(line['branch_cm'], decimals=1)}, dose "
+            f"{line['dose_needed']:.0%}, {line['visits_needed']} visits, {line['minutes']:.0f} min",
             f"{closes}; {correctable}",
             WAITING_SOURCE,
         )
@@ -273,12 +283,12 @@ def _season(assessment: Assessment, judged: pd.Series) -> Iterator[Statement]:
         yield Statement("Season", "open all through the period", "", "no rule applies", "settings")
 
 
-def _minutes(found: Judgement, judged: pd.Series) -> Iterator[Statement]:
+def _minutes(found: Judgement, judged: pd.Series, told: Measures) -> Iterator[Statement]:
     minutes = f"{judged['minutes']:.0f} crew minutes"
     yield Statement("Minutes", "next visit", minutes, "by trunk, dose and items", LABOUR_SOURCE)
     total = f"{found.effort.all_minutes[0]:.0f} crew minutes"
     yield Statement("Minutes", "all visits", total, "by trunk, dose and items", LABOUR_SOURCE)
-    brush = f"{judged['brush_kg']:.0f} kg"
+    brush = told.weight(judged["brush_kg"])
     yield Statement("Minutes", "brush", brush, "by minutes of pruning", LABOUR_SOURCE)
     yield Statement(
         "Minutes", "skill", str(judged["skill"]), "by work height and conductors", "labour.csv"

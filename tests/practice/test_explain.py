@@ -86,3 +86,12 @@ def test_a_trunk_outside_the_growth_curve_is_told():
 def test_an_unknown_tree(city, assessed):
     with pytest.raises(KeyError):
         explain(city, assessed, "no such tree")
+
+
+def test_an_inventory_in_inches_is_explained_in_inches(city, assessed):
+    tree = city.trees.iloc[0]
+    said = values(explain(city, assessed, tree["tree_id"], units="us"), "Facts")
+    inches, unit = said["trunk diameter at breast height"].split()
+    assert unit == "in"
+    assert float(inches) * 2.54 == pytest.approx(tree["dbh_cm"], abs=0.02)
+    assert said["height"].endswith(" ft")
