@@ -105,7 +105,8 @@ def solve(
     chosen = _as_one_model(problem, chosen, bound, run)
     asked = _remembering(problem, whole_days=True)
     routes = keep_promises(asked, _as_routes(problem, chosen), tree_ids)
-    routes = with_fewer_days(asked, routes, seconds=run.left)
+    half = None if run.left is None else run.left / 2
+    routes = with_fewer_days(asked, routes, seconds=half)
     plan = _plan(problem, bound, columns_of(routes), run, done, unpacked=draft.unpacked())
     if run.stopped or plan.unpacked:
         return plan
