@@ -26,6 +26,8 @@ def best_worth_of_sets(problem: Problem, *, seconds: float) -> tuple[float, floa
         own = _sets_of(problem, number)
         sets += own
         day += [number] * len(own)
+    if not sets:
+        return None if problem.mandatory.any() else (0.0, 0.0)
     column = np.repeat(np.arange(len(sets)), [len(trees) for trees in sets])
     tree = np.array([tree for trees in sets for tree in trees], dtype=np.int64)
 
