@@ -11,9 +11,12 @@ import numpy as np
 
 from forestcycle.schedule.draft import Draft
 from forestcycle.schedule.limits import trim
-from forestcycle.schedule.problem import IntArray, Problem
+from forestcycle.schedule.problem import FloatArray, IntArray, Problem
 from forestcycle.schedule.territory import may_visit
 from forestcycle.schedule.timetable import begin_minutes, legs_of, on_the_clock
+
+SAME_MINUTES = 1e-6
+"""Ways that differ by less may be the same: rounding depends on the order of adding up."""
 
 
 def missing_mandatory(problem: Problem, routes: Sequence[IntArray]) -> IntArray:
@@ -121,11 +124,34 @@ def inserted(problem: Problem, day: int, route: IntArray, tree: int) -> IntArray
     (s + 1,) int64, or None
         None if it fits nowhere.
     """
-    tries = [np.insert(route, place, tree) for place in range(len(route) + 1)]
-    fitting = [candidate for candidate in tries if fits(problem, day, candidate)]
+    legs = legs_of(problem, day, route)
+    if np.isinf(legs).any():  # no way through, and a detour cannot be one
+        return None
+    longer = _longer_way(problem, day, route, tree, legs)
+    service = problem.service_minutes[route].sum() + problem.service_minutes[tree]
+    most = problem.capacity_minutes[day] - service - legs.sum()
+    fitting: dict[int, IntArray] = {}
+    for place in np.argsort(longer, kind="stable").tolist():
+        if longer[place] > most + SAME_MINUTES:
+            break
+        candidate = np.insert(route, place, tree)
+        if fits(problem, day, candidate):
+            fitting[place] = candidate
+            most = min(most, longer[place])
     if not fitting:
         return None
-    return min(fitting, key=lambda candidate: legs_of(problem, day, candidate).sum())
+    places = sorted(fitting)
+    return fitting[min(places, key=lambda place: legs_of(problem, day, fitting[place]).sum())]
+
+
+def _longer_way(
+    problem: Problem, day: int, route: IntArray, tree: int, legs: FloatArray
+) -> FloatArray:
+    """Minutes by which a tree makes the way longer at each place in a route, shape (s + 1,)."""
+    there_and_on = np.full(2 * len(route) + 1, tree)
+    there_and_on[1::2] = route
+    to_and_from = legs_of(problem, day, there_and_on)
+    return np.asarray(to_and_from[0::2] + to_and_from[1::2] - legs, dtype=np.float64)
 
 
 def fits(problem: Problem, day: int, trees: IntArray) -> bool:

@@ -1,10 +1,12 @@
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from forestcycle.schedule.mandatory import make_room, missing_mandatory
+from forestcycle.schedule.mandatory import fits, inserted, make_room, missing_mandatory
 from forestcycle.schedule.pack import solve
 from forestcycle.schedule.timetable import legs_of
-from tests.schedule.tiny import tiny_problem
+from tests.schedule.tiny import odd_problem, tiny_problem
 
 
 def minutes(problem, day, trees):
@@ -34,3 +36,21 @@ def test_nothing_changes_where_nothing_is_missing():
     if not len(missing_mandatory(problem, routes)):
         after = make_room(problem, routes)
         assert all(np.array_equal(a, b) for a, b in zip(routes, after, strict=True))
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.data())
+def test_a_tree_is_put_in_the_best_of_all_places(seed, data):
+    """Against trying every place in full."""
+    problem = odd_problem(np.random.default_rng(seed))
+    order = data.draw(st.permutations(range(problem.trees)))
+    length = data.draw(st.integers(0, problem.trees - 1))
+    tree, route = order[0], np.array(order[1 : 1 + length], dtype=np.int64)
+    day = data.draw(st.integers(0, problem.crew_days - 1))
+    tries = [np.insert(route, place, tree) for place in range(len(route) + 1)]
+    fitting = [longer for longer in tries if fits(problem, day, longer)]
+    best = min(fitting, key=lambda longer: legs_of(problem, day, longer).sum(), default=None)
+    found = inserted(problem, day, route, tree)
+    assert (found is None) == (best is None)
+    if best is not None:
+        assert found.tolist() == best.tolist()
