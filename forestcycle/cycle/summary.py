@@ -87,7 +87,12 @@ class Summary:
             ("cost", self._money(self.cost_cents)),
             ("budget", budget),
             ("worth of the plan", f"{self.worth:,.0f}"),
-            ("no plan can be worth more than", f"{self.bound:,.0f}"),
+            (
+                "no plan can be worth more than"
+                if self.certified
+                else "estimated limit on any plan",
+                f"{self.bound:,.0f}",
+            ),
             ("gap to that bound", f"{100 * self.gap:.2f} %"),
             ("hours that move if a weight changes by a fifth", self._sensitivities()),
             ("checked independently", "yes" if self.verified else "FAULTS FOUND"),

@@ -106,7 +106,9 @@ def _figures(plan: PlanFolder, currency: str) -> list[tuple[str, str, str]]:
         (
             f"{100 * summary['gap']:.1f} %",
             "at most below the best plan",
-            "proven for these crews, seasons and budget",
+            "proven for these crews, seasons and budget"
+            if summary.get("certified", True)
+            else "estimated: not every condition of a proof holds",
         ),
     ]
 

@@ -7,6 +7,7 @@ import pypdf
 import pytest
 
 from forestcycle.publish.crew_lists import write_crew_lists
+from forestcycle.publish.index import write_index
 from forestcycle.publish.output import Edition
 from forestcycle.publish.outputs import OUTPUTS
 from forestcycle.publish.plan_settings import settings_of
@@ -48,6 +49,14 @@ def test_many_wards_with_odd_names(plan, tmp_path):
     assert len(rows) == len(names)
     assert "'=1+1" in {row["ward"] for row in rows}
     assert len(pypdf.PdfReader(written["report.pdf"]).pages) == 3
+
+
+@pytest.mark.parametrize(("certified", "word"), [(True, "proven"), (False, "estimated")])
+def test_a_bound_is_called_proven_only_where_it_is(plan, tmp_path, certified, word):
+    changed = dataclasses.replace(plan, summary={**plan.summary, "certified": certified})
+    page = write_index(Edition(changed, tmp_path), OUTPUTS).read_text(encoding="utf-8")
+    assert word in page
+    assert {"proven": "estimated", "estimated": "proven"}[word] not in page
 
 
 def test_us_city(plan, tmp_path):
