@@ -1,8 +1,8 @@
 """Read a plan's folder: ``plan.gpkg`` and ``summary.json`` into one object."""
 
 import contextlib
-from collections.abc import Iterator, Set
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -102,24 +102,6 @@ class PlanFolder:
     prices: pd.DataFrame
     run: dict[str, str]
     summary: dict[str, Any]
-
-    def without(self, crew_days: Set[str]) -> "PlanFolder":
-        """Leave out crew-days with their stops and legs; all else stays.
-
-        Parameters
-        ----------
-        crew_days : set of str
-            Their ``crew_day_id``.
-
-        Returns
-        -------
-        PlanFolder
-        """
-        stops, days, legs = (
-            table[~table["crew_day_id"].astype(str).isin(crew_days)].reset_index(drop=True)
-            for table in (self.stops, self.crew_days, self.legs)
-        )
-        return replace(self, stops=stops, crew_days=days, legs=legs)
 
 
 def read_plan_folder(path: Path | str) -> PlanFolder:
