@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+import pandas as pd
+
 from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.publish.crew_day import CrewDay
 from forestcycle.publish.crew_weeks import CrewWeek, crew_weeks
@@ -20,6 +22,10 @@ from forestcycle.publish.text import plain
 INDEX_PAGE = "index.html"
 FIGURES = Link(SUMMARY_FILE, "Figures", "The plan's figures for programs.", rank=80)
 """Written with the plan itself, so always there."""
+REVISION = Link(
+    "revision.csv", "What the revision changed", "Every visit, old and new, and why.", rank=45
+)
+"""Written with a revised plan."""
 
 
 def write_index(edition: Edition, outputs: Sequence[Output]) -> Path:
@@ -48,7 +54,8 @@ def write_index(edition: Edition, outputs: Sequence[Output]) -> Path:
             last=plan.crew_days["date"].max(),
             summary=plan.summary,
             figures=_figures(plan, settings.city.currency),
-            documents=_documents(folder, outputs),
+            revised=_revised_from(plan),
+            documents=_documents(plan, folder, outputs),
             crews=_crews(edition.crew_days, folder, outputs),
             reasons=sorted(
                 plan.summary.get("unplanned_reasons", {}).items(), key=lambda item: -item[1]
@@ -113,16 +120,22 @@ def _figures(plan: PlanFolder, currency: str) -> list[tuple[str, str, str]]:
     ]
 
 
-def _documents(folder: Path, outputs: Sequence[Output]) -> list[dict[str, str]]:
+def _revised_from(plan: PlanFolder) -> pd.Timestamp | None:
+    day = plan.run.get("revised_from")
+    return None if day is None else pd.Timestamp(day)
+
+
+def _documents(plan: PlanFolder, folder: Path, outputs: Sequence[Output]) -> list[dict[str, str]]:
     written = [
         document
         for output in outputs
         for document in output.links
         if (folder / document.path).exists()
     ]
+    with_the_plan = [FIGURES] if _revised_from(plan) is None else [FIGURES, REVISION]
     return [
         {"link": link(document.path), "title": document.title, "text": document.text}
-        for document in sorted([*written, FIGURES], key=lambda document: document.rank)
+        for document in sorted([*written, *with_the_plan], key=lambda document: document.rank)
     ]
 
 

@@ -59,6 +59,15 @@ def test_a_bound_is_called_proven_only_where_it_is(plan, tmp_path, certified, wo
     assert {"proven": "estimated", "estimated": "proven"}[word] not in page
 
 
+def test_a_revised_plan_leads_to_what_was_changed(plan, tmp_path):
+    page = write_index(Edition(plan, tmp_path), OUTPUTS).read_text(encoding="utf-8")
+    assert "revision.csv" not in page
+    revised = dataclasses.replace(plan, run={**plan.run, "revised_from": "2027-03-09"})
+    page = write_index(Edition(revised, tmp_path), OUTPUTS).read_text(encoding="utf-8")
+    assert 'href="revision.csv"' in page
+    assert "revised from 9 March 2027 on" in page
+
+
 def test_us_city(plan, tmp_path):
     settings = settings_of(plan)
     american = settings.model_copy(
