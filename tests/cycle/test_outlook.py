@@ -24,7 +24,7 @@ from tests.cli.commands import run
 from tests.conftest import ROOT
 
 ABOVE_THE_BOUND, BELOW_THE_PLAN = 0.01, 0.0
-OF_VISITS, OF_MINUTES, OF_MONEY = 0.08, 0.06, 0.02
+OF_VISITS, OF_MINUTES, OF_MONEY = 0.08, 0.08, 0.02
 WITH_THE_FUTURE_IN_VIEW = 0.08
 
 
@@ -33,8 +33,8 @@ def planned():
     """The sample city, assessed and packed, with the horizon made from the same assessment."""
     city = open_city(ROOT / "sample_city" / "cycle.toml")
     assessment = assess_city(city)
-    # Several rounds of packing on a busy machine too: after one, the year is not yet full.
-    outcome = pack_year(city, assessment, time_limit=15, seed=1)
+    # By rounds and not by the clock: on a busy machine seconds are not enough for a full year.
+    outcome = pack_year(city, assessment, rounds=2, seed=1)
     layers = plan_layers(outcome)
     overhead = measured_overhead(layers["stops"], layers["crew_days"])
     stock = take_stock(city.inventory, assessment, crew_kinds(city.settings), overhead)
