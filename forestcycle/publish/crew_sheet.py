@@ -29,7 +29,7 @@ FOOTER_HEIGHT = 18.0
 MAP_HEIGHT = 240.0
 TABLE_HEAD_HEIGHT = 24.0
 LEAST_ROW_HEIGHT = 34.0
-CLOSING_HEIGHT = 52.0
+CLOSING_HEIGHT = 44.0
 LEAD_GAP = 4.0
 LEAST_SHARE_BESIDE = 0.25
 
@@ -235,7 +235,7 @@ def _lines(text: str, room: float, *, bold: bool = False) -> list[_Line]:
 
 
 def _paginate(rows: Sequence[_Row], style: SheetStyle) -> list[list[_Row]]:
-    """Fill pages with rows; the closing block stands under the last row."""
+    """Fill pages with rows; the closing block stands under the last row, on no page alone."""
     height = style.size[1] - 2 * MARGIN - HEADER_HEIGHT - FOOTER_HEIGHT
     room = height - _first_part_height(style) - TABLE_HEAD_HEIGHT
     pages: list[list[_Row]] = [[]]
@@ -246,7 +246,7 @@ def _paginate(rows: Sequence[_Row], style: SheetStyle) -> list[list[_Row]]:
         pages[-1].append(row)
         room -= row.height
     if room < CLOSING_HEIGHT:
-        pages.append([])
+        pages.append([pages[-1].pop()] if len(pages[-1]) > 1 else [])
     return pages
 
 
@@ -369,11 +369,11 @@ def _draw_lines(canvas: Canvas, lines: Sequence[_Line], x: float, top: float) ->
 
 
 def _draw_closing(canvas: Canvas, style: SheetStyle, top: float) -> None:
-    y = top - 20
+    y = top - 17
     third = style.room / 3
     for k, label in enumerate(("Left depot", "Back at depot", "Crew minutes in all")):
         _blank(canvas, label, MARGIN + k * third, y, third - 10)
-    y -= 26
+    y -= 22
     for k, label in enumerate(("Crew chief", "Signature", "Date")):
         _blank(canvas, label, MARGIN + k * third, y, third - 10)
 

@@ -159,6 +159,16 @@ def test_a_long_day_goes_on_over_pages(plan):
     assert "Signature" in pages[-1].extract_text()
 
 
+def test_signatures_never_stand_on_a_page_alone(plan):
+    day = used_crew_days(plan)[0]
+    style = sheet_style(plan)
+    rows = [row for _ in range(6) for row in day.rows]
+    for length in range(1, len(rows)):
+        pages = lay_out_day(dataclasses.replace(day, rows=rows[:length]), style).pages
+        assert sum(map(len, pages)) == length
+        assert pages[-1]
+
+
 def test_clock_and_units():
     assert clock(450.4) == "07:30"
     assert clock(1439.6) == "23:59"
