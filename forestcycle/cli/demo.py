@@ -18,10 +18,10 @@ from forestcycle.cli.show import show_table
     show_default=True,
     help="Size of the city; crews and streets grow with it.",
 )
-@time_limit_option(40.0)
+@time_limit_option(None, told="; by default what takes a minute on two cores")
 @seed_option
 @quiet_option
-def demo(folder: Path, trees: int, time_limit: float, seed: int, quiet: bool) -> None:
+def demo(folder: Path, trees: int, time_limit: float | None, seed: int, quiet: bool) -> None:
     """Make the invented sample city, plan its year and publish it.
 
     \b

@@ -9,12 +9,15 @@ from forestcycle.cycle.summary import Summary
 from forestcycle.inventory.atomic import writing
 from forestcycle.progress import Progress, Step, silent
 
+ROUNDS = 8
+"""A minute or so on two cores, to a gap of 3.6 %."""
+
 
 def run_demo(
     folder: Path | str,
     *,
     trees: int = 6000,
-    time_limit: float = 60.0,
+    time_limit: float | None = None,
     seed: int = 1,
     progress: Progress = silent,
 ) -> Summary:
@@ -26,8 +29,9 @@ def run_demo(
         Gets the folders ``city`` and ``plan``.
     trees : int
         Size of the city.
-    time_limit : float
-        Seconds of packing.
+    time_limit : float, optional
+        Seconds of packing; by default the work is limited to ``ROUNDS`` instead, so that
+        the plan is the same on any machine.
     seed : int
         Of the city and of the search.
     progress : Progress, optional
@@ -47,4 +51,11 @@ def run_demo(
         (folder / "city").mkdir(parents=True, exist_ok=True)
     sample_city.make(folder / "city", trees=trees, seed=seed)
     city = open_city(folder / "city" / "cycle.toml", progress=progress)
-    return plan_city(city, folder / "plan", time_limit=time_limit, seed=seed, progress=progress)
+    return plan_city(
+        city,
+        folder / "plan",
+        time_limit=time_limit,
+        rounds=ROUNDS if time_limit is None else None,
+        seed=seed,
+        progress=progress,
+    )
