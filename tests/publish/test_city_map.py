@@ -58,6 +58,27 @@ def test_the_canvas_shows_each_class_in_its_colour(city):
     assert {"86,180,233", "230,159,0", "213,94,0"} <= set(colours)
 
 
+def test_colours_are_seen_from_afar(city):
+    """Rings of planned trees must not hide what the colours say."""
+    page = city().page
+    page.evaluate("map_city.setZoom(13, { animate: false })")
+    shares = page.evaluate(
+        """() => {
+          const canvas = document.querySelector('.leaflet-trees-pane canvas');
+          const data = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+          let seen = 0, dark = 0;
+          for (let i = 0; i < data.length; i += 4) {
+            if (data[i + 3] < 200) continue;
+            seen++;
+            if (data[i] + data[i + 1] + data[i + 2] < 120) dark++;
+          }
+          return [seen, dark];
+        }"""
+    )
+    assert shares[0] > 100
+    assert shares[1] < 0.05 * shares[0]
+
+
 def test_filters_narrow_what_is_shown(plan, city):
     page = city().page
     page.locator("#planned button", has_text="Not planned").click()

@@ -2,6 +2,8 @@
 /* Draws any number of trees on one canvas: pixels from afar, signs from near. */
 
 const FEW_TREES = 5000;
+/* Pixels of radius from which a sign has an edge, and one that is planned its ring. */
+const EDGE_FROM = 3, RING_FROM = 4;
 const PATHS = {
   circle: (context, r) => context.arc(0, 0, r, 0, 2 * Math.PI),
   square: (context, r) => context.rect(-0.88 * r, -0.88 * r, 1.76 * r, 1.76 * r),
@@ -21,9 +23,10 @@ function drawSign(context, style, x, y, radius, planned) {
   PATHS[style.shape](context, radius);
   context.fillStyle = style.colour;
   context.fill();
-  context.lineWidth = planned ? 2.5 : 0.8;
-  context.strokeStyle = planned ? "#000" : "rgba(0,0,0,0.55)";
-  context.stroke();
+  const ringed = planned && radius >= RING_FROM;
+  context.lineWidth = ringed ? Math.min(2.5, 0.4 * radius) : 0.8;
+  context.strokeStyle = ringed ? "#000" : "rgba(0,0,0,0.55)";
+  if (radius >= EDGE_FROM) context.stroke();
   if (style.mark && radius >= 8) {
     context.font = "bold " + Math.round(radius * 1.15) + "px " + FONT;
     context.textAlign = "center";
