@@ -1,6 +1,7 @@
 """Fixtures that every room's tests share."""
 
 import os
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,6 +11,11 @@ from playwright.sync_api import Browser, sync_playwright
 from tests.publish.browser import CHROMIUM, QUIET
 
 ROOT = Path(__file__).resolve().parent.parent
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # Started in the background of a shell, Ctrl-C is ignored, and so by every command
+    # that a test interrupts.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def in_ci() -> bool:
