@@ -227,7 +227,7 @@ def _recall_colouring() -> dict[str, Any]:
                 RECALL_STATES,
                 RECALL_COLOURS,
                 ["circle", "square", "triangle"],
-                [0, 1, 2],
+                [0, 1, 4],  # what is overdue stands out from afar, in any eyes
                 strict=True,
             )
         ],
