@@ -15,12 +15,13 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from forestcycle.schedule.problem import FloatArray, IntArray, Problem
-from forestcycle.schedule.territory import service_spans
+from forestcycle.schedule.territory import may_visit, service_spans
 
 STEPS_PER_MINUTE = 10_000
 WORTH_STEPS = 100_000_000
 SHARE_STEPS = 1_000_000
-MOST_ARCS = 2_500
+MOST_ARCS = 5_000
+MOST_PAIRS_COUNTED = 1_000_000
 EPSILON = 1e-9
 
 
@@ -68,7 +69,7 @@ class _Model:
 
 
 def arcs_of(problem: Problem) -> int:
-    """Count the arcs that the model of a problem has about.
+    """Count the arcs that the model of a problem has at most.
 
     Parameters
     ----------
@@ -77,8 +78,14 @@ def arcs_of(problem: Problem) -> int:
     Returns
     -------
     int
+        From each crew-day's depot and each tree that it may visit to every other. Of a
+        large problem, as if each crew-day might visit every tree.
     """
-    return problem.crew_days * problem.trees * (problem.trees + 1)
+    each = np.full(problem.crew_days, problem.trees)
+    if problem.crew_days * problem.trees <= MOST_PAIRS_COUNTED:
+        days, trees = np.arange(problem.crew_days), np.arange(problem.trees)
+        each = may_visit(problem, days, trees).sum(axis=1)
+    return int((each * (each + 1)).sum())
 
 
 def solve_as_one(
