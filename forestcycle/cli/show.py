@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 
 NARROWEST = 100
-NARROW = 10
+NARROW = 11
 """Characters to which a header is broken over narrower cells, so that these keep their lines."""
 NUMBER = re.compile(r"([-+]?[\d,]+(\.\d+)?( %)?)?")
 """What stands to the right; an empty cell leaves its column there."""
