@@ -124,7 +124,7 @@ def _fairness(figures: Figures) -> str:
     wards = figures.wards.sort_values("served", kind="stable").to_dict("records")
     least, most = wards[0], wards[-1]
     if len(wards) == 1:
-        return f"The plan gives {_percent(most['served'])} of the minutes that its due trees need."
+        return f"The plan gives {_percent(most['served'])} of the minutes that the due trees need."
     return (
         f"Of the minutes that its due trees need, {most['ward']} gets {_percent(most['served'])}, "
         f"the most of all wards, and {least['ward']} {_percent(least['served'])}, the least."

@@ -68,6 +68,14 @@ def test_a_revised_plan_leads_to_what_was_changed(plan, tmp_path):
     assert "revised from 9 March 2027 on" in page
 
 
+def test_a_city_of_one_ward_is_compared_with_none(plan, tmp_path):
+    one = dataclasses.replace(plan, trees=plan.trees.assign(ward="Harbour"))
+    page = {path.name: path for path in write_report(Edition(one, tmp_path))}["report.html"]
+    text = page.read_text(encoding="utf-8")
+    assert "of the minutes that the due trees need" in text
+    assert "of all wards" not in text
+
+
 def test_us_city(plan, tmp_path):
     settings = settings_of(plan)
     american = settings.model_copy(
