@@ -372,6 +372,27 @@ def test_negative_price(tmp_path, tables):
     assert "below zero" in said(tmp_path, changed(tables, "prices", 0, price=-1.0))
 
 
+@pytest.mark.parametrize(
+    ("layer", "values", "needle"),
+    [
+        ("crew_days", {"depot": "Nowhere"}, "a depot has no ways"),
+        ("crew_days", {"crew": "Nobody"}, "a crew is not of the settings"),
+        ("round_trips", {"place": 1}, "a way stands there twice"),
+        ("round_trips", {"minutes": np.nan}, "minutes are missing"),
+        ("round_trips", {"depot": "Nowhere"}, "the way to a stop is missing"),
+        ("prices", {"key": "2027-03-02 North"}, "a price stands there twice"),
+    ],
+)
+def test_tables_that_prove_nothing_are_told_and_not_stumbled_over(
+    tmp_path, tables, layer, values, needle
+):
+    used = int(np.flatnonzero(tables["crew_days"]["use"] == "planned")[0])
+    place = tables["trees"]["place"].iloc[first_tree(tables)]
+    visited = int(np.flatnonzero(tables["round_trips"]["place"] == place)[0])
+    row = {"crew_days": used, "round_trips": visited, "prices": 0}[layer]
+    assert f"{needle}: nothing is proven" in said(tmp_path, changed(tables, layer, row, **values))
+
+
 def test_summary_that_disagrees(tmp_path, tables):
     write_plan(tmp_path, tables)
     right = {"trees_planned": len(tables["stops"]), "unplanned_reasons": {"unheard of": 1}}
