@@ -15,7 +15,7 @@ def in_old_order(
     An order found that keeps it stands. Else newcomers go where they take the
     least time, and behind the last stop whose order is locked. Where that takes
     too long the order found by the search stands; where an order is locked, the
-    newcomers of least worth make way.
+    newcomers of least worth make way, then stops whose order is not.
 
     Parameters
     ----------
@@ -39,17 +39,30 @@ def in_old_order(
         return found
     stay = stay[np.argsort(rank, kind="stable")]
     newcomers = found[home[found] != day]
-    locked = np.flatnonzero(standing.lock_order[stay])
-    first = int(locked[-1]) + 1 if len(locked) else 0
-    while len(newcomers):
+    while True:
+        locked = np.flatnonzero(standing.lock_order[stay])
+        first = int(locked[-1]) + 1 if len(locked) else 0
         route = _inserted(problem, day, stay, newcomers, first)
         if fits(problem, day, route):
             return np.asarray(route)
         if not len(locked):
             return found
-        worth = np.where(problem.mandatory[newcomers], np.inf, problem.worth[newcomers])
-        newcomers = np.delete(newcomers, int(np.argmin(worth)))
-    return np.asarray(stay)
+        least = _least(problem, newcomers, stay[~standing.lock_order[stay]])
+        if least is None:
+            return np.asarray(route)
+        newcomers, stay = newcomers[newcomers != least], stay[stay != least]
+
+
+def _least(problem: Problem, newcomers: IntArray, free: IntArray) -> int | None:
+    """Choose the stop that makes way first: newcomers do, mandatory ones last."""
+    for stops in (
+        newcomers[~problem.mandatory[newcomers]],
+        free[~problem.mandatory[free]],
+        newcomers,
+    ):
+        if len(stops):
+            return int(stops[np.argmin(problem.worth[stops])])
+    return None
 
 
 def behind_locks(
