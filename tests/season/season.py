@@ -137,6 +137,8 @@ def revise(season: Season, *words: object, rounds: int) -> None:
         *("revise", "cycle.toml", "--plan", "plan", "--from", season.today),
         *(*words, "--rounds", rounds, "--quiet"),
     )
+    if "FAULTS FOUND" in ended.out:
+        raise AssertionError(ended.out)
     season.remarks.append(f"{season.today} revise {' '.join(map(str, words))}\n{ended.out}")
 
 
