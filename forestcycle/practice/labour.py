@@ -18,11 +18,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from forestcycle.errors import Fault, SettingsError
 from forestcycle.practice.assessment import SKILLS
+from forestcycle.practice.measures import CM_PER_INCH, KG_PER_POUND
 from forestcycle.practice.tables import Column, load_table
 from forestcycle.practice.words import from_codes
 
-CM_PER_INCH = 2.54
-KG_PER_POUND = 0.45359237
 GROUND, CLIMB, LIFT, LINE_CLEARANCE = range(len(SKILLS))
 
 LABOUR_COLUMNS = {

@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 
-from forestcycle.practice.labour import CM_PER_INCH, KG_PER_POUND
-
+CM_PER_INCH = 2.54
 CM_PER_FOOT = 12 * CM_PER_INCH
+METRES_PER_FOOT = CM_PER_FOOT / 100
+METRES_PER_MILE = 5280 * METRES_PER_FOOT
+KG_PER_POUND = 0.45359237
 
 
 @dataclass(frozen=True)

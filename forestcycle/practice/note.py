@@ -16,7 +16,7 @@ import pandas as pd
 
 from forestcycle.practice import texts
 from forestcycle.practice.catalogue import FloatArray
-from forestcycle.practice.labour import CM_PER_INCH
+from forestcycle.practice.measures import CM_PER_INCH
 from forestcycle.practice.percent import dose_percent, limit_percent
 from forestcycle.practice.programme import CRACKED, Programme
 from forestcycle.practice.texts import Texts

@@ -12,9 +12,9 @@ from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
 from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.practice.measures import CM_PER_INCH
 from forestcycle.practice.percent import dose_percent, limit_percent
 from forestcycle.publish.backdrop import backdrop, ground_of, world_units
-from forestcycle.publish.crew_rows import CM_PER_INCH
 from forestcycle.publish.day_map import WEEK_FOLDER, week_page
 from forestcycle.publish.output import Edition, Link, Output
 from forestcycle.publish.packing import (

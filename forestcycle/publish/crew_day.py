@@ -8,12 +8,10 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from forestcycle.practice.measures import KG_PER_POUND, METRES_PER_MILE
 from forestcycle.publish.crew_rows import crew_rows
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.text import plain
-
-METRES_PER_MILE = 1609.344
-POUNDS_PER_KG = 1 / 0.45359237
 
 
 @dataclass(frozen=True)
@@ -182,4 +180,4 @@ def weight(kilograms: float, units: str) -> str:
     -------
     str
     """
-    return f"{kilograms * POUNDS_PER_KG:,.0f} lb" if units == "us" else f"{kilograms:,.0f} kg"
+    return f"{kilograms / KG_PER_POUND:,.0f} lb" if units == "us" else f"{kilograms:,.0f} kg"

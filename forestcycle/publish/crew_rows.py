@@ -5,12 +5,11 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import pandas as pd
 
+from forestcycle.practice.measures import CM_PER_INCH
 from forestcycle.practice.percent import dose_percent, limit_percent
 from forestcycle.publish.plan_folder import PlanFolder
 from forestcycle.publish.plan_settings import settings_of
 from forestcycle.publish.text import plain_column
-
-CM_PER_INCH = 2.54
 
 BLANKS = ("done", "actual_minutes", "dose_taken_percent", "initials", "remarks")
 """Columns that the crew fills in."""

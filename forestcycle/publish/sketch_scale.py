@@ -3,11 +3,9 @@
 import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
+from forestcycle.practice.measures import METRES_PER_FOOT, METRES_PER_MILE
 from forestcycle.publish.pdf_text import draw, width
 from forestcycle.publish.sketch_frame import Frame, trace
-
-FEET_PER_METRE = 1 / 0.3048
-METRES_PER_MILE = 1609.344
 
 
 def draw_north(canvas: Canvas, frame: Frame) -> None:
@@ -66,9 +64,9 @@ def scale_bar(most_metres: float, units: str) -> tuple[float, str]:
         Such as ``200 m`` or ``500 ft``.
     """
     if units == "us":
-        feet = _round_down(most_metres * FEET_PER_METRE)
+        feet = _round_down(most_metres / METRES_PER_FOOT)
         if feet < 2000:
-            return feet / FEET_PER_METRE, f"{feet:g} ft"
+            return feet * METRES_PER_FOOT, f"{feet:g} ft"
         miles = _round_down(most_metres / METRES_PER_MILE)
         return miles * METRES_PER_MILE, f"{miles:g} mi"
     metres = _round_down(most_metres)

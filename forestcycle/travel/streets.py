@@ -137,25 +137,6 @@ class StreetGraph:
         points = shapely.line_interpolate_point(self.lines[edge], offset)
         return shapely.get_x(points), shapely.get_y(points)
 
-    def describe(self) -> str:
-        """Say in one line what the network is and what had to be mended.
-
-        Returns
-        -------
-        str
-        """
-        cut_off = self.cut_off
-        text = (
-            f"{len(self.start):,} street edges, {self.length.sum() / 1000:,.1f} km; "
-            f"{self.mended_ends:,} ends and {self.mended_crossings:,} crossings mended"
-        )
-        if cut_off.any():
-            text += (
-                f"; {int(cut_off.sum()):,} edges ({self.length[cut_off].sum() / 1000:,.1f} km) "
-                "in pieces that cannot be driven to and back from"
-            )
-        return text
-
 
 @dataclass(frozen=True)
 class Arcs:
