@@ -10,9 +10,8 @@ import pytest
 
 from forestcycle.errors import StoreError
 from forestcycle.schedule import verification
-from forestcycle.schedule.verification.files import read_plan
+from forestcycle.schedule.verification.files import closed_windows, read_plan
 from forestcycle.schedule.verification.proof import bound_of_prices
-from forestcycle.schedule.verification.visits import closed_windows
 from forestcycle.schedule.verify import verify
 from tests.schedule.written_plan import plan_tables, with_fact, write_plan
 
@@ -127,6 +126,13 @@ def test_visit_in_a_closed_season(tmp_path, tables):
     windows = "2026-01-01/2026-02-01 frost; 2027-03-01/2027-03-31 spring flush"
     wrong = changed(tables, "trees", first_tree(tables), closed_windows=windows)
     assert "closed season" in said(tmp_path, wrong)
+
+
+@pytest.mark.parametrize("text", ["spring", "2027-04-01", "2027-04-01/2027-13-01 flush"])
+def test_a_closed_window_that_cannot_be_read_is_named(tmp_path, tables, text):
+    wrong = changed(tables, "trees", 0, closed_windows=text)
+    with pytest.raises(StoreError, match=f"closed windows '{text}' cannot be read"):
+        verify(write_plan(tmp_path, wrong))
 
 
 def test_both_ends_of_a_closed_window_are_closed():

@@ -127,7 +127,7 @@ def read_plan(path: Path) -> PlanFiles:
     Raises
     ------
     StoreError
-        If a table or column is missing or cannot be read.
+        If a table, a column or a closed window is missing or cannot be read.
     """
     file = path / "plan.gpkg" if path.is_dir() else path
     try:
@@ -140,8 +140,9 @@ def read_plan(path: Path) -> PlanFiles:
         for name, columns in NEEDED.items()
         for what in _missing(tables.get(name), columns.split())
     ]
-    if missing:
-        raise StoreError(missing)
+    wrong = missing or _unreadable_windows(tables["trees"], file.name)
+    if wrong:
+        raise StoreError(wrong)
     run = tables["run"].set_index("key")["value"]
     summary = file.parent / "summary.json"
     return PlanFiles(
@@ -174,10 +175,41 @@ def _read(file: Path, layer: str) -> pd.DataFrame:
     return table
 
 
+def _unreadable_windows(trees: pd.DataFrame, name: str) -> list[Fault]:
+    faults = []
+    for text in trees["closed_windows"].unique():
+        try:
+            closed_windows(text)
+        except ValueError:
+            what = f"closed windows {text!r} cannot be read"
+            faults.append(Fault(what, f"{name}: trees", "write the plan again"))
+    return faults
+
+
 def _missing(table: pd.DataFrame | None, columns: list[str]) -> list[str]:
     if table is None:
         return ["such table"]
     return [f"column {name!r}" for name in columns if name not in table.columns]
+
+
+def closed_windows(text: str) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+    """Read ``2027-04-01/2027-05-15 spring flush; ...``, both days included.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    list of (first day, last day)
+
+    Raises
+    ------
+    ValueError
+        If the text is not of that form.
+    """
+    spans = [part.split()[0].split("/") for part in text.split(";") if part.strip()]
+    return [(pd.Timestamp(first), pd.Timestamp(last)) for first, last in spans]
 
 
 def faults_where(

@@ -26,9 +26,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles
+from forestcycle.schedule.verification.files import NOT_PLANNABLE, PlanFiles, closed_windows
 from forestcycle.schedule.verification.rules import needed_equipment, work_hours
-from forestcycle.schedule.verification.visits import closed_windows
 from forestcycle.settings import Crew
 
 CAPACITY_TOLERANCE = 1e-6

@@ -5,7 +5,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forestcycle.errors import Fault
-from forestcycle.schedule.verification.files import PlanFiles, faults_where
+from forestcycle.schedule.verification.files import PlanFiles, closed_windows, faults_where
 
 DOSE_TOLERANCE = 1e-9
 
@@ -89,21 +89,6 @@ def check_dates(plan: PlanFiles) -> list[Fault]:
             "stops",
         ),
     ]
-
-
-def closed_windows(text: str) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
-    """Read ``2027-04-01/2027-05-15 spring flush; ...``, both days included.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    list of (first day, last day)
-    """
-    spans = [part.split()[0].split("/") for part in text.split(";") if part.strip()]
-    return [(pd.Timestamp(first), pd.Timestamp(last)) for first, last in spans]
 
 
 def in_closed_window(date: pd.Series, windows: pd.Series) -> NDArray[np.bool_]:
