@@ -6,7 +6,12 @@ from forestcycle.schedule.problem import IntArray, Problem
 
 
 def crew_day_kinds(
-    problem: Problem, *, skill: bool = False, cost: bool = False, dates: bool = False
+    problem: Problem,
+    *,
+    days: IntArray | None = None,
+    skill: bool = False,
+    cost: bool = False,
+    dates: bool = False,
 ) -> IntArray:
     """Give each crew-day the number of its kind.
 
@@ -15,6 +20,8 @@ def crew_day_kinds(
     Parameters
     ----------
     problem : Problem
+    days : (c,) int64, optional
+        Crew-days; all by default.
     skill : bool
         And the same skills and equipment.
     cost : bool
@@ -37,5 +44,7 @@ def crew_day_kinds(
         *([problem.day_cost_cents] if cost else []),
         *(problem.open_on[np.unique(problem.window)][:, problem.date] if dates else []),
     ]
-    kind = np.unique(np.column_stack(columns), axis=0, return_inverse=True)[1]
+    chosen = slice(None) if days is None else days
+    rows = np.column_stack([column[chosen] for column in columns])
+    kind = np.unique(rows, axis=0, return_inverse=True)[1]
     return np.asarray(kind.reshape(-1), dtype=np.int64)

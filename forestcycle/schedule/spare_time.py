@@ -211,7 +211,7 @@ def room_near(
     near = plan.crew_day[stops[np.argsort(away, kind="stable")[:looked_at]]]
     unused = np.setdiff1d(allowed, plan.crew_day)
     unused = unused[problem.day_cost_cents[unused] <= cents - problem.cost_cents[tree]]
-    alike = unused[np.unique(crew_day_kinds(problem)[unused], return_index=True)[1]]
+    alike = unused[np.unique(crew_day_kinds(problem, days=unused), return_index=True)[1]]
     days = dict.fromkeys((*near.tolist(), *alike.tolist()))
     routes = {day: plan.tree[plan.crew_day == day] for day in days}
     _meet(problem, tree, routes)
