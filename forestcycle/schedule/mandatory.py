@@ -79,13 +79,34 @@ def make_room(problem: Problem, routes: Sequence[IntArray]) -> list[IntArray]:
     return trim(problem, draft.routes)
 
 
-def _place(problem: Problem, draft: Draft, tree: int) -> None:
-    """Put a tree into the nearest crew-day that can make room for it."""
+def days_to_try(problem: Problem, draft: Draft, tree: int, *, wanted: int = -1) -> list[int]:
+    """Crew-days that a tree may be put into: those used near it, then others, nearest first.
+
+    Parameters
+    ----------
+    problem : Problem
+    draft : Draft
+        Where crew-days are now.
+    tree : int
+        Position in the problem's arrays.
+    wanted : int
+        A crew-day that comes before all others; none by default.
+
+    Returns
+    -------
+    list of int
+    """
     every = np.arange(problem.crew_days)
     allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
     away = np.hypot(*(draft.centres[allowed] - [problem.x[tree], problem.y[tree]]).T)
-    used = np.array([len(draft.routes[day]) > 0 for day in allowed], dtype=np.bool_)
-    for day in allowed[np.lexsort([away, ~used])].tolist():
+    unused = np.array([not len(draft.routes[day]) for day in allowed], dtype=np.bool_)
+    tried: list[int] = allowed[np.lexsort([away, unused, allowed != wanted])].tolist()
+    return tried
+
+
+def _place(problem: Problem, draft: Draft, tree: int) -> None:
+    """Put a tree into the nearest crew-day that can make room for it."""
+    for day in days_to_try(problem, draft, tree):
         route = _with(problem, day, draft.routes[day], tree)
         if route is not None:
             draft.lay({day: route})

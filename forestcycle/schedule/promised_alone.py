@@ -9,10 +9,10 @@ from forestcycle.schedule.draft import Draft
 from forestcycle.schedule.fewer_days import with_fewer_days
 from forestcycle.schedule.kinds import crew_day_kinds
 from forestcycle.schedule.limits import cost_of
-from forestcycle.schedule.mandatory import inserted, missing_mandatory
+from forestcycle.schedule.mandatory import days_to_try, inserted, missing_mandatory
 from forestcycle.schedule.one_model import MOST_ARCS, Answer, Goal, arcs_of, solve_as_one
 from forestcycle.schedule.problem import BoolArray, IntArray, Problem
-from forestcycle.schedule.subset import OF_CREW_DAYS, subset
+from forestcycle.schedule.subset import subset
 from forestcycle.schedule.territory import may_visit
 from forestcycle.schedule.timetable import route_minutes
 
@@ -155,7 +155,7 @@ def enough_days(problem: Problem, routes: Sequence[IntArray]) -> Enough | None:
             return None
     kept = with_fewer_days(without_limits(problem), draft.routes)
     rows = np.array([*range(problem.crew_days), *(day for day, _ in second)], dtype=np.int64)
-    wider = replace(problem, **{name: getattr(problem, name)[rows] for name in OF_CREW_DAYS})
+    wider = subset(problem, crew_days=rows)
     return Enough(wider, [*kept, *(route for _, route in second)], len(second))
 
 
@@ -177,11 +177,7 @@ def kinds_of_days(problem: Problem) -> IntArray:
 
 def _put_in(problem: Problem, draft: Draft, tree: int) -> bool:
     """Put a tree into the nearest crew-day with the time for it, a used one before others."""
-    every = np.arange(problem.crew_days)
-    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
-    away = np.hypot(*(draft.centres[allowed] - [problem.x[tree], problem.y[tree]]).T)
-    used = np.array([len(draft.routes[day]) > 0 for day in allowed], dtype=np.bool_)
-    for day in allowed[np.lexsort([away, ~used])][:MOST_DAYS_TRIED].tolist():
+    for day in days_to_try(problem, draft, tree)[:MOST_DAYS_TRIED]:
         longer = _with(problem, day, draft.routes[day], tree)
         if longer is not None:
             draft.lay({day: longer})

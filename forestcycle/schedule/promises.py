@@ -14,6 +14,7 @@ from forestcycle.errors import Fault, PlanError
 from forestcycle.schedule.draft import Draft
 from forestcycle.schedule.limits import trim, within_limits
 from forestcycle.schedule.mandatory import (
+    days_to_try,
     inserted,
     make_room,
     missing_mandatory,
@@ -96,7 +97,8 @@ def _filled(
         day_wanted[route] = day
     others = np.flatnonzero((day_wanted >= 0) & (draft.day_of_tree < 0))
     for tree in others[np.argsort(-problem.worth[others], kind="stable")].tolist():
-        for day in _days_for(problem, draft, tree, int(day_wanted[tree])):
+        days = days_to_try(problem, draft, tree, wanted=int(day_wanted[tree]))
+        for day in days[:MOST_DAYS_TRIED]:
             longer = inserted(problem, day, draft.routes[day], tree)
             if longer is None:
                 continue
@@ -105,16 +107,6 @@ def _filled(
                 draft.lay({day: longer})
                 break
     return draft.routes
-
-
-def _days_for(problem: Problem, draft: Draft, tree: int, wanted: int) -> list[int]:
-    """Crew-days to try for a tree: where it was wanted, then those used near it, then others."""
-    every = np.arange(problem.crew_days)
-    allowed = every[may_visit(problem, every, np.array([tree]))[:, 0]]
-    away = np.hypot(*(draft.centres[allowed] - [problem.x[tree], problem.y[tree]]).T)
-    unused = np.array([not len(draft.routes[day]) for day in allowed], dtype=np.bool_)
-    tried: list[int] = allowed[np.lexsort([away, unused, allowed != wanted])].tolist()
-    return tried[:MOST_DAYS_TRIED]
 
 
 def _rearranged(problem: Problem, routes: list[IntArray], tree: int) -> list[IntArray]:

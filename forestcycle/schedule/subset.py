@@ -1,9 +1,9 @@
-"""A problem with fewer trees or fewer crew-days."""
+"""A problem with some of its trees or crew-days."""
 
 from dataclasses import replace
 from typing import Any
 
-from forestcycle.schedule.problem import BoolArray, Problem
+from forestcycle.schedule.problem import BoolArray, IntArray, Problem
 
 OF_TREES = (
     "tree", "place", "x", "y", "worth", "service_minutes", "cost_cents", "fund", "ward", "skill",
@@ -16,15 +16,19 @@ OF_CREW_DAYS = (
 
 
 def subset(
-    problem: Problem, *, trees: BoolArray | None = None, crew_days: BoolArray | None = None
+    problem: Problem,
+    *,
+    trees: BoolArray | None = None,
+    crew_days: BoolArray | IntArray | None = None,
 ) -> Problem:
-    """Keep some trees and some crew-days; windows and dates stay as they are.
+    """Take some trees and some crew-days; windows and dates stay as they are.
 
     Parameters
     ----------
     problem : Problem
     trees : (n,) bool, optional
-    crew_days : (c,) bool, optional
+    crew_days : (c,) bool or (k,) int64, optional
+        Which to keep; or which to take, one named twice being there twice.
 
     Returns
     -------

@@ -4,7 +4,6 @@ Claims of "the least" are proven; where only "would do" is said, a plan was foun
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -20,7 +19,7 @@ from forestcycle.schedule.promised_alone import (
     promised,
     without_limits,
 )
-from forestcycle.schedule.subset import OF_CREW_DAYS, subset
+from forestcycle.schedule.subset import subset
 
 MOST_EXTRA_DAYS = 4
 MOST_EXTRA_KINDS = 8
@@ -101,7 +100,7 @@ def _least_crew_days(problem: Problem, missing: int) -> str:
     copies = min(missing, MOST_EXTRA_DAYS)
     extra = np.repeat(kinds[:MOST_EXTRA_KINDS], copies)
     rows = np.concatenate([np.arange(must.crew_days), extra])
-    wider = replace(must, **{name: getattr(must, name)[rows] for name in OF_CREW_DAYS})
+    wider = subset(must, crew_days=rows)
     if arcs_of(wider) > MOST_ARCS:
         return ""
     found = solve_as_one(wider, Goal.CREW_DAYS, work=WORK, extra=range(must.crew_days, len(rows)))
