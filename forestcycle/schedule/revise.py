@@ -7,7 +7,7 @@ visits that have lost their place.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,9 @@ from forestcycle.schedule.revise_start import (
     valued,
 )
 from forestcycle.schedule.revise_worth import Judge, MovePrices
+
+SHARE_BEFORE_THE_SEARCH = 0.5
+"""Of the time for the search, at most, to fill gaps first."""
 
 
 @dataclass(frozen=True)
@@ -102,9 +105,10 @@ def revise(
         warm_up()
         limits.start()
         limits.progress(Step("filling gaps"))
-        start = placed(scene, kept, limits)
+        start = placed(scene, kept, limits, seconds=limits.left * SHARE_BEFORE_THE_SEARCH)
         days = _to_repack(scene, kept, start)
         routes, rounds = repack(scene, start, days, limits)
+        routes = _still_placed(scene, routes, limits)
     routes = _keep_promises(narrow, standing, home, routes, tree_ids)
     return Revised(
         routes=routes,
@@ -123,6 +127,14 @@ def _to_repack(scene: Scene, kept: list[IntArray], placed: list[IntArray]) -> In
     days = affected_days(scene.problem, scene.standing, scene.home, placed, out)
     filled = [day for day, route in enumerate(placed) if len(route) > len(kept[day])]
     return np.union1d(days, np.array(filled, dtype=np.int64))
+
+
+def _still_placed(scene: Scene, routes: list[IntArray], limits: Limits) -> list[IntArray]:
+    """Fill the gaps that the search left or made, which its clock may have ended before."""
+    if limits.interrupted:
+        return routes
+    rest = replace(scene, asking=asking(scene.problem, scene.standing, routes))
+    return placed(rest, routes, limits, seconds=limits.left_at_last)
 
 
 def _refuse_overspent(problem: Problem, standing: Standing, home: IntArray) -> None:

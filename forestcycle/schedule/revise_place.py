@@ -1,5 +1,6 @@
 """Give trees that ask for a place the time that crew-days near them have left."""
 
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -14,15 +15,15 @@ from forestcycle.schedule.revise_start import hosts_of
 from forestcycle.schedule.revise_worth import as_stops
 from forestcycle.travel.remembered import RememberedDrives
 
-SHARE_OF_THE_TIME = 0.5
 LEAST_GAIN = 1e-7
 
 
-def placed(scene: Scene, routes: Sequence[IntArray], limits: Limits) -> list[IntArray]:
+def placed(
+    scene: Scene, routes: Sequence[IntArray], limits: Limits, *, seconds: float
+) -> list[IntArray]:
     """Put the trees that ask into crew-days that pass near them and have the time.
 
-    Nothing makes way for them. Mandatory trees come first, then those of most worth a minute,
-    so that what the search then repacks is what no gap was found for.
+    Nothing makes way for them. Mandatory trees come first, then those of most worth a minute.
 
     Parameters
     ----------
@@ -30,7 +31,9 @@ def placed(scene: Scene, routes: Sequence[IntArray], limits: Limits) -> list[Int
     routes : sequence of (s,) int64
         Of all crew-days, within all limits.
     limits : Limits
-        Begun; at most half the time is taken.
+        Told of an interruption.
+    seconds : float
+        Once so many have passed, no further tree is looked at; may be infinite.
 
     Returns
     -------
@@ -41,12 +44,12 @@ def placed(scene: Scene, routes: Sequence[IntArray], limits: Limits) -> list[Int
     density = problem.worth[scene.asking] / problem.service_minutes[scene.asking]
     trees = scene.asking[np.lexsort([-density, ~problem.mandatory[scene.asking]])]
     ahead = np.asarray(problem.open_on.any(axis=0))
-    until = limits.left * (1 - SHARE_OF_THE_TIME)
+    began = time.monotonic()
     filled = _Filled(problem, routes)
     try:
         near = hosts_of(problem, routes, ahead, trees)
         for tree, hosts in zip(trees.tolist(), near, strict=True):
-            if np.isfinite(until) and limits.left <= until:
+            if time.monotonic() - began >= seconds:
                 break
             _place(scene, filled, tree, hosts)
     except KeyboardInterrupt:

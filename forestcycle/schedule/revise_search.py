@@ -35,6 +35,8 @@ HOT, COLD = 0.15, 0.01
 COLUMNS_PER_DAY = 10
 CHOICE_WORK_OF_A_ROUND = 0.5
 CHOICE_SHARE = 0.2
+LAST_SHARE = 0.05
+"""Of the time, kept for visits that still fit at the end."""
 LEAST_GAIN = 1e-7
 AHEAD = 100.0
 
@@ -87,7 +89,16 @@ class Limits:
         """Seconds until the rounds end; infinite without a clock."""
         if self.seconds is None:
             return np.inf
-        return self.seconds * (1 - CHOICE_SHARE) - (time.monotonic() - self.began)
+        rounds = self.seconds * (1 - CHOICE_SHARE - LAST_SHARE)
+        return rounds - (time.monotonic() - self.began)
+
+    @property
+    def left_at_last(self) -> float:
+        """Seconds for what comes after the search, however long that took; infinite without."""
+        if self.seconds is None:
+            return np.inf
+        least = self.seconds * LAST_SHARE
+        return max(least, self.seconds - (time.monotonic() - self.began))
 
 
 @dataclass(frozen=True)

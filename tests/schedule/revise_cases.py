@@ -14,6 +14,7 @@ from forestcycle.schedule.revise_search import Limits, MoneyPrices
 from forestcycle.schedule.revise_standing import Standing, narrowed
 from forestcycle.schedule.revise_worth import Judge, MovePrices
 from forestcycle.schedule.subset import subset
+from forestcycle.schedule.territory import may_visit
 from tests.schedule.exact import _day_minutes
 from tests.schedule.tiny import tiny_problem
 
@@ -101,6 +102,19 @@ def check_routes(problem: Problem, standing: Standing, routes) -> None:
     for fund, limit in enumerate(problem.fund_budget_cents):
         assert problem.cost_cents[trees][problem.fund[trees] == fund].sum() <= limit
     assert np.isin(np.flatnonzero(narrow.mandatory), trees).all()
+
+
+def trees_with_a_gap(narrow: Problem, judge: Judge, trees, routes) -> list[int]:
+    """Which trees a used crew-day could take beside its own, at a gain; money and shares aside."""
+    return [
+        tree
+        for tree in trees.tolist()
+        for day, route in enumerate(routes)
+        if len(route)
+        and may_visit(narrow, np.array([day]), np.array([tree]))[0, 0]
+        and narrow.worth[tree] + judge.bonus(np.array(day), np.array(tree)) > 0
+        and any(fits(narrow, day, np.insert(route, at, tree)) for at in range(len(route) + 1))
+    ]
 
 
 def best_value(problem: Problem, standing: Standing, prices: MovePrices = PRICES) -> float:

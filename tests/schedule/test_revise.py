@@ -8,8 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forestcycle.errors import PlanError
-from forestcycle.schedule.revise_worth import MovePrices
+from forestcycle.schedule.revise import revise
+from forestcycle.schedule.revise_search import Limits
+from forestcycle.schedule.revise_standing import narrowed
+from forestcycle.schedule.revise_worth import Judge, MovePrices
 from tests.schedule.revise_cases import (
+    NO_MONEY,
     PRICES,
     as_lists,
     best_value,
@@ -18,6 +22,7 @@ from tests.schedule.revise_cases import (
     planned_city,
     revised,
     standing_of,
+    trees_with_a_gap,
     without_day,
 )
 
@@ -112,6 +117,23 @@ def test_a_locked_order_keeps_what_stands_before_and_after(seed, data):
         assert (standing.order[route[:at]] < standing.order[tree]).all()
         later = route[at:][home[route[at:]] == day]
         assert (standing.order[later] >= standing.order[tree]).all()
+
+
+def test_gaps_that_the_clock_left_are_filled_at_the_end(monkeypatch):
+    """As on a machine so busy that nothing was placed before the search, nor by it."""
+    monkeypatch.setattr("forestcycle.schedule.revise.SHARE_BEFORE_THE_SEARCH", 0.0)
+    brought = 0
+    for seed in range(12):
+        problem, plan = planned_city(seed, plain=True)
+        longer = replace(problem, capacity_minutes=problem.capacity_minutes * 1.3)
+        now, standing = without_day(longer, standing_of(problem, plan), 1)
+        answer = revise(now, standing, PRICES, NO_MONEY, Limits(2.0, rounds=0))
+        check_routes(now, standing, answer.routes)
+        out = np.setdiff1d(np.flatnonzero(standing.promised), np.concatenate(answer.routes))
+        judge = Judge(now, standing, PRICES)
+        assert trees_with_a_gap(narrowed(now, standing), judge, out, answer.routes) == []
+        brought += sum(map(len, answer.routes)) - sum(map(len, answer.dropped_only))
+    assert brought > 0
 
 
 @pytest.mark.parametrize("lost", [0, 1, 2, 3])

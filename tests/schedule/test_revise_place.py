@@ -6,19 +6,18 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.revise_place import placed
 from forestcycle.schedule.revise_search import Limits, Scene
 from forestcycle.schedule.revise_standing import narrowed
 from forestcycle.schedule.revise_start import asking, still_possible
 from forestcycle.schedule.revise_worth import Judge
-from forestcycle.schedule.territory import may_visit
 from tests.schedule.revise_cases import (
     NO_MONEY,
     PRICES,
     check_routes,
     planned_city,
     standing_of,
+    trees_with_a_gap,
     without_day,
 )
 
@@ -49,26 +48,22 @@ def test_no_gap_is_left_that_a_tree_asking_fits(seed, lost, more_minutes):
     if made is None:
         return
     now, standing, before, scene = made
-    after = placed(scene, before, Limits(None, 1))
+    after = placed(scene, before, Limits(None, 1), seconds=np.inf)
     check_routes(now, standing, after)
     assert scene.judge.standing_of(after) >= scene.judge.standing_of(before)
     if now.budget_cents is not None or len(now.fund_budget_cents) or len(now.ward_least_share):
         return
-    visited = np.concatenate(after)
     for day, route in enumerate(after):
         assert set(before[day].tolist()) <= set(route.tolist())
-        for tree in np.setdiff1d(scene.asking, visited).tolist():
-            gain = now.worth[tree] + scene.judge.bonus(np.array(day), np.array(tree))
-            allowed = may_visit(scene.problem, np.array([day]), np.array([tree]))[0, 0]
-            if len(route) and allowed and gain > 0:
-                tries = (np.insert(route, place, tree) for place in range(len(route) + 1))
-                assert not any(fits(scene.problem, day, longer) for longer in tries)
+    still_out = np.setdiff1d(scene.asking, np.concatenate(after))
+    assert trees_with_a_gap(scene.problem, scene.judge, still_out, after) == []
 
 
 def test_gaps_are_filled_in_some_city():
     made = (after_a_lost_day(seed, 1, 1.6) for seed in range(20))
     filled = [
-        sum(map(len, placed(scene, before, Limits(None, 1)))) - sum(map(len, before))
+        sum(map(len, placed(scene, before, Limits(None, 1), seconds=np.inf)))
+        - sum(map(len, before))
         for _, _, before, scene in (scene for scene in made if scene is not None)
     ]
     assert sum(filled) > 0
