@@ -4,6 +4,10 @@ Two layouts are understood. A crew list has the printed columns and those the
 crew filled in (``done actual_minutes dose_taken_percent initials remarks``);
 its rows without an entry are stops nobody reported on. A plain table has one
 row per visit in our own columns, with doses from 0 to 1.
+
+Clerks and devices write what their programs make of it: decimal commas, dates
+with slashes, moments in world time. What has one meaning is read; what has
+two is not, and said.
 """
 
 import re
@@ -46,15 +50,26 @@ OUTCOMES: Mapping[str, str] = {
 }
 BEHIND_AN_APOSTROPHE = re.compile(r"^'(?='*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20])")
 """The mark that crew lists put before cells which a spreadsheet would run."""
+DECIMAL_COMMA = re.compile(r"^([+-]?)(0|\d+(?=,(?:\d{1,2}|\d{4,})$)),(\d+)$")
+"""A comma that can only be the decimal one; in 1,250 it may part the thousands."""
+YEAR_ALONE = r"\d{4}(?:\.0)?"
+SLASHED = r"\d{1,2}/\d{1,2}/\d{4}.*"
+WORLD_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:Z|\+00(?::?00)?)"
+"""A moment as devices write it that keep no local time."""
+EPOCH = pd.Timestamp(1970, 1, 2, tz="UTC")
+"""Not every system knows the local time of an earlier moment."""
 
 
-def read_returns(path: Path) -> pd.DataFrame:
+def read_returns(path: Path, *, day_first: bool | None = None) -> pd.DataFrame:
     """Read a file of returns.
 
     Parameters
     ----------
     path : Path
         CSV, GeoPackage or any other table that GDAL reads.
+    day_first : bool, optional
+        How 3/4/2027 is read; by default as the file's other dates say, and
+        not at all where they do not say.
 
     Returns
     -------
@@ -68,22 +83,32 @@ def read_returns(path: Path) -> pd.DataFrame:
     InventoryError
         No such file, not a table, or a needed column is missing.
     """
-    source = Source(path)
-    raw = read_layer(layer_info(source)).table
+    raw = read_layer(layer_info(Source(path))).table
     raw.columns = [str(name).strip().casefold() for name in raw.columns]
-    layout = CREW_LIST if "done" in raw.columns else PLAIN
-    needed = [layout[name] for name in ("tree_id", "visited_on", "crew", "outcome")]
-    faults = [
-        Fault(f"no column {name!r}", str(path), f"columns there: {', '.join(raw.columns)}")
-        for name in needed
-        if name not in raw.columns
-    ]
-    if faults:
-        raise InventoryError(faults)
+    layout = CREW_LIST if {"done", "outcome"}.intersection(raw.columns) == {"done"} else PLAIN
+    _require_columns(path, list(raw.columns), layout)
+    raw = raw[[name for name in layout.values() if name in raw.columns]]
     raw.insert(0, "row", np.arange(1, len(raw) + 1))
     if layout is CREW_LIST:
         raw = raw[_filled_in(raw)].reset_index(drop=True)
-    return _converted(raw, layout)
+    return _converted(raw, layout, day_first=day_first)
+
+
+def _require_columns(path: Path, there: list[str], layout: Mapping[str, str]) -> None:
+    """Raise unless every column needed is there, and none that is read twice."""
+    needed = [layout[name] for name in ("tree_id", "visited_on", "crew", "outcome")]
+    faults = [
+        Fault(f"no column {name!r}", str(path), f"columns there: {', '.join(there)}")
+        for name in needed
+        if name not in there
+    ]
+    faults += [
+        Fault(f"several columns named {name!r}", str(path), "keep one, or rename the others")
+        for name in layout.values()
+        if there.count(name) > 1
+    ]
+    if faults:
+        raise InventoryError(faults)
 
 
 def _filled_in(raw: pd.DataFrame) -> pd.Series:
@@ -91,17 +116,20 @@ def _filled_in(raw: pd.DataFrame) -> pd.Series:
     return pd.concat([text(raw[name]) != "" for name in columns], axis=1).any(axis=1)
 
 
-def _converted(raw: pd.DataFrame, layout: Mapping[str, str]) -> pd.DataFrame:
+def _converted(
+    raw: pd.DataFrame, layout: Mapping[str, str], *, day_first: bool | None
+) -> pd.DataFrame:
     empty = pd.Series("", index=raw.index, dtype="str")
     cells = {name: raw.get(column, empty) for name, column in layout.items()}
-    day, bad_day = dates(cells["visited_on"])
-    wrong = pd.Series("", index=raw.index, dtype="str")
-    wrong = wrong.mask(bad_day | day.isna(), "date missing or not understood; ")
-    table = pd.DataFrame({"row": raw["row"], "visited_on": day.dt.normalize()})
+    written = text(cells["visited_on"])
+    day, _ = dates(_local_days(cells["visited_on"]), day_first=day_first)
+    day = day.mask(written.str.fullmatch(YEAR_ALONE))
+    table = pd.DataFrame({"row": raw["row"], "visited_on": day})
+    wrong = _date_faults(written, day)
     for name in TEXTS:
         table[name] = text(cells[name]).str.replace(BEHIND_AN_APOSTROPHE, "", regex=True)
     for name in NUMBERS:
-        values, is_text = numbers(_without_percent_sign(cells[name]))
+        values, is_text = numbers(_plain_number(cells[name]))
         wrong = wrong.mask(is_text, wrong + f"{layout[name]} is not a number; ")
         scale = 100.0 if layout is CREW_LIST and name in PERCENTAGES else 1.0
         with np.errstate(over="ignore"):  # infinite, and refused as such
@@ -112,7 +140,46 @@ def _converted(raw: pd.DataFrame, layout: Mapping[str, str]) -> pd.DataFrame:
     return table.assign(unreadable=wrong.str.removesuffix("; "))
 
 
-def _without_percent_sign(cells: pd.Series) -> pd.Series:
+def _date_faults(cells: pd.Series, day: pd.Series) -> pd.Series:
+    """Say of each row without a day why it has none."""
+    wrong = cells[day.isna()]
+    slashed = wrong.str.fullmatch(SLASHED).astype(bool)
+    why = slashed.map({True: ": day or month first?; ", False: " not understood; "})
+    fault = ("date " + wrong.map(repr) + why).mask(wrong == "", "no date; ")
+    return fault.reindex(cells.index, fill_value="").astype("str")
+
+
+def _local_days(cells: pd.Series) -> pd.Series:
+    """Give moments in world time the day that they have at this computer's place.
+
+    Devices keep moments in world time, in which a morning in Sydney and an
+    evening in Seattle have another date than the crew's. Where all of them are
+    midnight sharp, they are days that a program wrote as moments.
+    """
+    moments = _moments(cells)
+    if (moments == moments.dt.normalize()).all():
+        return cells
+    days = cells.astype(object)
+    moments = moments.dt.floor("s")
+    days[moments.index] = [stamp.to_pydatetime().astimezone().date() for stamp in moments]
+    return days
+
+
+def _moments(cells: pd.Series) -> pd.Series:
+    """Take the moments in world time from typed or written cells."""
+    if not pd.api.types.is_datetime64_any_dtype(cells):
+        written = text(cells)
+        cells = pd.to_datetime(
+            written[written.str.fullmatch(WORLD_TIME)], utc=True, errors="coerce"
+        )
+    elif str(cells.dt.tz) != "UTC":
+        cells = cells.iloc[:0]
+    return cells[cells >= EPOCH] if len(cells) else pd.Series([], dtype="datetime64[ns, UTC]")
+
+
+def _plain_number(cells: pd.Series) -> pd.Series:
+    """Take away a percent sign, and put a point for what can only be a decimal comma."""
     if pd.api.types.is_numeric_dtype(cells):
         return cells
-    return text(cells).str.removesuffix("%").str.strip()
+    bare = text(cells).str.removesuffix("%").str.strip()
+    return bare.str.replace(DECIMAL_COMMA, r"\1\2.\3", regex=True)

@@ -114,7 +114,7 @@ def numbers(column: pd.Series) -> tuple[Floats, Mask]:
     return np.where(np.isfinite(values), values, np.nan), bad
 
 
-def dates(column: pd.Series) -> tuple[pd.Series, Mask]:
+def dates(column: pd.Series, *, day_first: bool | None = None) -> tuple[pd.Series, Mask]:
     """Read dates: true dates, ISO text, years, and slashed or dotted day-month-year.
 
     Parameters
@@ -123,6 +123,8 @@ def dates(column: pd.Series) -> tuple[pd.Series, Mask]:
         Of any dtype. A bare year stands for the middle of it, 1 July. Whether
         12/3/2024 means March or December is settled by the column's other
         dates; where they do not settle it, it is not read.
+    day_first : bool, optional
+        Settles it for all slashed dates.
 
     Returns
     -------
@@ -137,7 +139,7 @@ def dates(column: pd.Series) -> tuple[pd.Series, Mask]:
         return _whole_days(kept), (kept.isna() & column.notna()).to_numpy(dtype=bool)
     cells = text(column)
     codes, uniques = pd.factorize(cells)
-    read = _read_dates(pd.Series(uniques, dtype="str"))
+    read = _read_dates(pd.Series(uniques, dtype="str"), day_first=day_first)
     values = _whole_days(pd.Series(read.to_numpy()[codes], index=column.index))
     return values, (values.isna() & (cells != "")).to_numpy(dtype=bool)
 
@@ -146,10 +148,10 @@ def _whole_days(days: pd.Series) -> pd.Series:
     return days.astype("datetime64[ns]").dt.normalize()
 
 
-def _read_dates(cells: pd.Series) -> pd.Series:
+def _read_dates(cells: pd.Series, *, day_first: bool | None) -> pd.Series:
     """Read distinct cells, the surest form first; later forms fill what is left."""
     bare = cells.str.replace(
-        r"[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp][Mm]|Z|[+-]\d{2}:?\d{2})?$", "", regex=True
+        r"[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp][Mm]|Z|[+-]\d{2}(:?\d{2})?)?$", "", regex=True
     )
     year = pd.to_numeric(bare.where(bare.str.fullmatch(r"\d{4}(\.0)?")), errors="coerce")
     year = year.where(year.between(FIRST_YEAR, LAST_YEAR))
@@ -159,19 +161,21 @@ def _read_dates(cells: pd.Series) -> pd.Series:
         (r"\d{4}/\d{1,2}/\d{1,2}", "%Y/%m/%d"),
         (r"\d{8}", "%Y%m%d"),
         (r"\d{1,2}\.\d{1,2}\.\d{4}", "%d.%m.%Y"),
-        (r"\d{1,2}/\d{1,2}/\d{4}", _slashed_layout(bare)),
+        (r"\d{1,2}/\d{1,2}/\d{4}", _slashed_layout(bare, day_first=day_first)),
     ):
         fits = bare.where(bare.str.fullmatch(pattern))
         found = found.fillna(pd.to_datetime(fits, format=layout, errors="coerce"))
     return found.where(found.between(FAR_PAST, FAR_FUTURE)).astype("datetime64[ns]")
 
 
-def _slashed_layout(cells: pd.Series) -> str:
-    """Settle day/month or month/day by the dates that can only be one of them."""
-    parts = cells.str.extract(r"^(\d{1,2})/(\d{1,2})/\d{4}$").astype(float)
-    day_first, month_first = bool((parts[0] > 12).any()), bool((parts[1] > 12).any())
-    if day_first == month_first:
-        return "neither"  # a layout that no date fits
+def _slashed_layout(cells: pd.Series, *, day_first: bool | None) -> str:
+    """Settle day/month or month/day by the dates that can only be one of them, unless told."""
+    if day_first is None:
+        parts = cells.str.extract(r"^(\d{1,2})/(\d{1,2})/\d{4}$").astype(float)
+        has_day_first, has_month_first = bool((parts[0] > 12).any()), bool((parts[1] > 12).any())
+        if has_day_first == has_month_first:
+            return "neither"  # a layout that no date fits
+        day_first = has_day_first
     return "%d/%m/%Y" if day_first else "%m/%d/%Y"
 
 

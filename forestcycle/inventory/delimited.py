@@ -14,6 +14,8 @@ DELIMITERS = (",", ";", "\t", "|")
 MOST_BYTES = 4 << 30
 BLOCK_BYTES = 1 << 20
 FALLBACK = "cp1252"
+UTF_16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+"""How a spreadsheet's "Unicode text" begins."""
 DECIMAL_COMMA = r"[-+]?\d+,\d+"
 
 
@@ -25,9 +27,10 @@ def read_delimited(
     Parameters
     ----------
     path : Path
-        With a header line; UTF-8, or else Windows-1252; packed with gzip if
-        it ends in ``.gz``. The delimiter is the one of comma, semicolon, tab
-        and bar that is most frequent in the header.
+        With a header line; UTF-16 if it begins with that byte order mark,
+        UTF-8, or else Windows-1252; packed with gzip if it ends in ``.gz``.
+        The delimiter is the one of comma, semicolon, tab and bar that is most
+        frequent in the header.
     columns : list of str, optional
         Only these.
     rows : int, optional
@@ -61,7 +64,16 @@ def read_delimited(
                 usecols=columns,
                 nrows=rows,
             )
-    except (pd.errors.ParserWarning, ValueError, OSError, EOFError, zlib.error) as error:
+    except pd.errors.EmptyDataError:
+        raise InventoryError(Fault("is empty", str(path), "save it anew")) from None
+    except pd.errors.ParserWarning:
+        fault = Fault(
+            "rows have more cells than the first line",
+            str(path),
+            "begin the file with the line of column names, one for each column",
+        )
+        raise InventoryError(fault) from None
+    except (ValueError, OSError, EOFError, zlib.error) as error:
         reason = " ".join(str(error).split())
         raise InventoryError(
             Fault(f"not a table of delimited text: {reason}", str(path), "correct that line")
@@ -71,16 +83,20 @@ def read_delimited(
 
 def _header(path: Path) -> tuple[str, str]:
     """Read the header line, and find out the encoding from the whole file."""
-    decoder = codecs.getincrementaldecoder("utf-8-sig")()
     encoding, total, first = "utf-8-sig", 0, b""
+    decoder = codecs.getincrementaldecoder(encoding)()
     try:
         with gzip.open(path) if path.suffix.lower() == ".gz" else path.open("rb") as stream:
             while block := stream.read(BLOCK_BYTES):
+                if not first and block.startswith(UTF_16):
+                    encoding = "utf-16"
+                    decoder = codecs.getincrementaldecoder(encoding)()
                 first, total = first or block, total + len(block)
                 if total > MOST_BYTES:
                     fault = Fault("unpacks to more than 4 GiB", str(path), "use a GeoPackage")
                     raise InventoryError(fault)
-                encoding = _encoding_after(block, decoder) if encoding != FALLBACK else encoding
+                if encoding != FALLBACK and not _decodes(block, decoder):
+                    encoding = FALLBACK
     except (OSError, EOFError, zlib.error) as error:
         fault = Fault(f"cannot be read: {error}", str(path), "pack or save it anew")
         raise InventoryError(fault) from None
@@ -88,12 +104,12 @@ def _header(path: Path) -> tuple[str, str]:
     return (lines[0] if lines else ""), encoding
 
 
-def _encoding_after(block: bytes, decoder: codecs.IncrementalDecoder) -> str:
+def _decodes(block: bytes, decoder: codecs.IncrementalDecoder) -> bool:
     try:
         decoder.decode(block)
     except UnicodeDecodeError:
-        return FALLBACK
-    return "utf-8-sig"
+        return False
+    return True
 
 
 def _decimal_points(table: pd.DataFrame) -> pd.DataFrame:

@@ -62,7 +62,7 @@ def test_iso_dates_come_back(days: list[date]) -> None:
         (["14/3/2020", "3/14/2020"], [None, None]),
         (["05.03.2021", "20200229"], ["2021-03-05", "2020-02-29"]),
         (["2021-02-29", "soon"], [None, None]),
-        (["2020-01-05T10:20:00Z"], ["2020-01-05"]),
+        (["2020-01-05T10:20:00Z", "2020-01-05 10:20:00+02"], ["2020-01-05", "2020-01-05"]),
     ],
 )
 def test_dates_are_read_only_when_certain(cells: list[str], expected: list[str | None]) -> None:
