@@ -9,6 +9,7 @@ import pandas as pd
 import pyogrio
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.layout import refuse_later_plan
 from forestcycle.inventory.schema import DATE, FLOAT, TEXT, TRUTH, WHOLE, Columns, empty_table
 from forestcycle.publish.plan_folder import PLAN_FILE
 from forestcycle.settings import CycleSettings
@@ -102,6 +103,7 @@ def read_plan_in_force(folder: Path) -> PlanInForce:
         remedy = "name the plan's folder with --plan, or make one with 'forestcycle plan'"
         raise StoreError(Fault("there is no plan here", str(file), remedy))
     try:
+        refuse_later_plan(file)
         present = {str(name) for name, _ in pyogrio.list_layers(file)}
         missing = [name for name in NEEDED if name not in present]
         if missing:

@@ -9,6 +9,7 @@ from forestcycle.cycle.outcome import Outcome
 from forestcycle.cycle.stops import stops_layer
 from forestcycle.cycle.summary import versions
 from forestcycle.cycle.tree_layer import trees_layer
+from forestcycle.inventory.layout import LAYOUT, PLAN_LAYOUT
 from forestcycle.schedule import price_rows, round_trip_rows, route_evidence
 
 
@@ -57,6 +58,7 @@ def plan_layers(outcome: Outcome) -> dict[str, pd.DataFrame]:
 def _run(outcome: Outcome) -> pd.DataFrame:
     settings, plan = outcome.city.settings, outcome.plan
     facts = {
+        LAYOUT: str(PLAN_LAYOUT),
         "settings": settings.model_dump_json(),
         "input_sha256": outcome.city.inventory.sha256,
         "travel": outcome.travel.kind,

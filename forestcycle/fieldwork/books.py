@@ -13,6 +13,7 @@ import pandas as pd
 import pyogrio
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.layout import refuse_later
 from forestcycle.inventory.schema import (
     DATE,
     DEFECT_COLUMNS,
@@ -265,9 +266,7 @@ def _forward(path: Path, tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFr
     version = 0
     if VERSION_TABLE in tables:
         version = int(tables[VERSION_TABLE]["schema_version"].iloc[0])
-    if version > len(MIGRATIONS):
-        what = f"was written by a later version (layout {version}, known: {len(MIGRATIONS)})"
-        raise StoreError(Fault(what, str(path), "update forestcycle"))
+    refuse_later(version, len(MIGRATIONS), path)
     for migrate in MIGRATIONS[version:]:
         tables = migrate(tables)
     return tables

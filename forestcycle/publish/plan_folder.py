@@ -13,6 +13,7 @@ import pyogrio
 from shapely.errors import GEOSException
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.layout import refuse_later_plan
 from forestcycle.publish.plan_summary import read_summary
 
 PLAN_FILE = "plan.gpkg"
@@ -149,6 +150,7 @@ def read_plan_layer(folder: Path, name: str, **options: Any) -> pd.DataFrame:  #
     """
     file = folder / PLAN_FILE
     try:
+        refuse_later_plan(file)
         return pyogrio.read_dataframe(file, layer=name, **options)  # type: ignore[no-any-return]
     except (RuntimeError, ValueError) as error:
         raise StoreError(
@@ -224,6 +226,7 @@ def _check(path: Path) -> set[str]:
         raise StoreError(missing)
     plan = path / PLAN_FILE
     try:
+        refuse_later_plan(plan)
         layers = {str(name) for name in pyogrio.list_layers(plan)[:, 0]}
     except pyogrio.errors.DataSourceError as error:
         raise StoreError(Fault(f"cannot be read: {error}", str(plan), REMEDY)) from None

@@ -12,6 +12,7 @@ import pyogrio
 from numpy.typing import NDArray
 
 from forestcycle.errors import Fault, StoreError
+from forestcycle.inventory.layout import refuse_later_plan
 from forestcycle.settings import CycleSettings
 
 NEEDED = {
@@ -131,8 +132,11 @@ def read_plan(path: Path) -> PlanFiles:
     """
     file = path / "plan.gpkg" if path.is_dir() else path
     try:
+        refuse_later_plan(file)
         present = {str(name) for name, _ in pyogrio.list_layers(file)}
         tables = {name: _read(file, name) for name in [*NEEDED, *OPTIONAL] if name in present}
+    except StoreError:
+        raise
     except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         raise StoreError(Fault(f"cannot be read: {error}", str(file))) from error
     missing = [
