@@ -11,10 +11,14 @@ from forestcycle.cycle.city import City
 from forestcycle.errors import Fault, StoreError
 from forestcycle.fieldwork.books import Books, read_books, write_books
 from forestcycle.fieldwork.check import Checked, check_returns
+from forestcycle.fieldwork.crew_names import as_the_city_writes, strangers
 from forestcycle.fieldwork.defects_seen import observations
 from forestcycle.fieldwork.lock import locked
 from forestcycle.fieldwork.returns import read_returns
+from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.database import Database
 from forestcycle.inventory.source import books_path, sha256_of
+from forestcycle.inventory.spreadsheet import spreadsheet_text
 from forestcycle.practice.catalogue import load_catalogue
 from forestcycle.practice.installed import tables_folder
 from forestcycle.progress import Progress, silent
@@ -49,6 +53,8 @@ def record_returns(
     *,
     plan: Path | None = None,
     today: date | None = None,
+    day_first: bool | None = None,
+    sheet: Path | None = None,
     progress: Progress = silent,
 ) -> Recorded:
     """Record a file of returns; the same file again changes nothing.
@@ -62,6 +68,10 @@ def record_returns(
         The plan's folder: planned minutes and doses where the file has none.
     today : date, optional
         Later visits are refused; the computer's date by default.
+    day_first : bool, optional
+        How 3/4/2027 is read; by default as the file's other dates say.
+    sheet : Path, optional
+        Where all refusals and warnings are written as CSV too.
     progress : Progress, optional
 
     Returns
@@ -73,19 +83,22 @@ def record_returns(
     InventoryError, StoreError
         If the file cannot be read, or the books not be written.
     """
-    returns = _read(city, path, plan)
+    returns = _read(city, path, plan, day_first=day_first)
     file = books_path(city.settings, city.folder)
     _refuse_inventory(city, file)
+    _refuse_overwriting(sheet, [path, file, city.inventory.source])
     with locked(file, "the books", progress=progress):
         books = read_books(file)
         checked, defects = _check(city, books, returns, today or date.today())
         written = _write(file, books, checked, defects, path)
+    if sheet is not None:
+        write_text_atomically(sheet, spreadsheet_text(_faults(checked)))
     return Recorded(checked, defects, file, written)
 
 
-def _read(city: City, path: Path, plan: Path | None) -> pd.DataFrame:
+def _read(city: City, path: Path, plan: Path | None, *, day_first: bool | None) -> pd.DataFrame:
     """Read returns; what they leave out is taken from the plan, and limits from the assessment."""
-    returns = read_returns(path)
+    returns = read_returns(path, day_first=day_first)
     if plan is not None:
         figures = ["planned_minutes", "planned_dose", "dose_limit"]
         returns = _filled(returns, _planned(plan), figures)
@@ -98,23 +111,40 @@ def _check(
     """Sort returns by what can be done with them, and take the defects seen from the new ones."""
     visits = [part for part in (books.visits, city.inventory.visits) if len(part)]
     known = pd.concat(visits) if visits else books.visits
+    own = [crew.name for crew in city.settings.crews]
+    crews = list(dict.fromkeys([*own, *as_the_city_writes(city.inventory.visits["crew"], own)]))
+    returns, known = (
+        table.assign(crew=as_the_city_writes(table["crew"], crews)) for table in (returns, known)
+    )
     checked = check_returns(returns, known, set(city.inventory.trees["tree_id"]), today=today)
     catalogue = load_catalogue(folder=tables_folder(city.settings.practice.tables, city.folder))
     severities = catalogue.words["word"].tolist()
     defects, strange = observations(checked.new, catalogue.names, severities)
-    return checked.warned(strange), defects
+    return checked.warned(strange).warned(strangers(checked.new, crews)), defects
 
 
 def _write(file: Path, books: Books, checked: Checked, defects: pd.DataFrame, source: Path) -> bool:
-    """Write what is new, if anything is; a file is told of once that its returns were refused."""
+    """Write what is new, if anything is; each refused row of a file is kept once."""
     sha256 = sha256_of(source)
-    told_before = bool((books.refused["sha256"] == sha256).any())
-    refused = checked.refused.iloc[:0] if told_before else checked.refused
+    told_before = books.refused.loc[books.refused["sha256"] == sha256, "row"]
+    refused = checked.refused[~checked.refused["row"].isin(told_before)]
     if not len(checked.new) and not len(refused):
         return False
     after = books.recorded(checked.new, refused, source=source, sha256=sha256, defects=defects)
     write_books(file, after)
     return True
+
+
+def _faults(checked: Checked) -> pd.DataFrame:
+    tables = {"refused": checked.refused, "warning": checked.warnings}
+    both = pd.concat([table.assign(kind=kind) for kind, table in tables.items()])
+    return both[["kind", *checked.refused.columns]]
+
+
+def _refuse_overwriting(sheet: Path | None, others: list[Path | Database]) -> None:
+    files = [other.resolve() for other in others if isinstance(other, Path)]
+    if sheet is not None and sheet.resolve() in files:
+        raise StoreError(Fault("would be overwritten", str(sheet), "name another file"))
 
 
 def _refuse_inventory(city: City, books: Path) -> None:

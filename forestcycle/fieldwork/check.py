@@ -6,12 +6,20 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 VISIT = ["tree_id", "visited_on", "crew"]
 """What makes two returns returns of the same visit."""
 FACTS = ["outcome", "minutes", "dose"]
 """In what two returns of one visit must agree."""
+WORDS = ["reason", "work_left", "defects_seen", "note", "who"]
+"""Where one may say more than the other."""
+CONTENT = [name for name in WORDS if name != "who"]
+"""What must not be lost where a visit is on record without it."""
+LEAST_DOSE = 0.01
+"""A smaller one was likely a share where per cent were asked for."""
+SOON_DAYS = 30
+"""Within so many days, a second visit of a tree that was done is told of."""
+WRITE_DAYS = "correct the entry; write 2027-04-03, or say --day-first or --month-first"
 MOST_MINUTES = 24 * 60.0
 
 
@@ -61,7 +69,9 @@ def check_returns(
     returns : DataFrame
         From :func:`~forestcycle.fieldwork.returns.read_returns`.
     recorded : DataFrame
-        Every visit on record: ``tree_id visited_on crew outcome minutes dose``.
+        Every visit on record: ``tree_id visited_on crew outcome minutes dose``,
+        ``WORDS`` as far as they are known, and ``change``, that of the books
+        which brought it, 0 or missing where the inventory itself did.
     trees : container of str
         Ids of the usable trees.
     today : date
@@ -73,7 +83,7 @@ def check_returns(
     """
     refused = _impossible(returns, trees, today)
     sound = returns[~returns["row"].isin(refused["row"])]
-    distinct = sound.drop_duplicates(VISIT + FACTS)
+    distinct = _words_together(sound)
     several = distinct.duplicated(VISIT, keep=False)
     disputed = sound.merge(distinct.loc[several, VISIT].drop_duplicates(), on=VISIT)
     refused_twice = _told(
@@ -82,26 +92,109 @@ def check_returns(
         "ask the crew which one is true, and send that one",
     )
     single = distinct[~several]
-    before = single.merge(
-        recorded[VISIT + FACTS].drop_duplicates(VISIT), on=VISIT, how="left", indicator=True,
-        suffixes=("", "_before"),
-    )  # fmt: skip
+    known = recorded.reindex(columns=[*VISIT, *FACTS, *CONTENT, "change"]).drop_duplicates(VISIT)
+    before = single.merge(known, on=VISIT, how="left", indicator=True, suffixes=("", "_before"))
     on_record = (before["_merge"] == "both").to_numpy()
-    differs = on_record & ~_agree(before)
-    refused_before = _told(
-        before[differs],
-        "differs from what is recorded for this visit",
-        "undo that record first if this one is true",
-    )
+    refused_before = _differing(before[on_record])
     new = single[~on_record].sort_values(VISIT, ignore_index=True)
-    over = new["dose"] > new["dose_limit"] + 1e-9
-    warning = "took more than the limit for this visit"
     return Checked(
         new=new,
         known=len(sound) - len(disputed) - len(new) - len(refused_before),
-        refused=_joined([refused, refused_twice, refused_before]),
-        warnings=_told(new[over], warning, "recorded as told; the tree rests longer"),
+        refused=_one_row_each(_joined([refused, refused_twice, refused_before])),
+        warnings=_warnings(new, recorded, today),
     )
+
+
+def _warnings(new: pd.DataFrame, recorded: pd.DataFrame, today: date) -> pd.DataFrame:
+    """Name what is recorded as told, and yet looks like a slip."""
+    dose = new["dose"]
+    over, slight = dose > new["dose_limit"] + 1e-9, (dose > 0) & (dose < LEAST_DOSE)
+    old = new["visited_on"] < pd.Timestamp(today) - pd.DateOffset(years=1)
+    limit = "took more than the limit for this visit"
+    return _joined(
+        [
+            _told(new[over], limit, "recorded as told; the tree rests longer"),
+            _told(new[slight], "a dose under 1 %", "recorded as told; undo if a share was meant"),
+            _told(new[old], "over a year ago", "recorded as told; undo if the year is wrong"),
+            _soon_again(new, recorded),
+        ]
+    )
+
+
+def _words_together(returns: pd.DataFrame) -> pd.DataFrame:
+    """Make one row of returns with the same facts, with what each said in words."""
+    alike = returns.duplicated(VISIT + FACTS, keep=False)
+    if not alike.any():
+        return returns
+    keys = VISIT + FACTS
+    groups = returns[alike].fillna(dict.fromkeys(WORDS, "")).groupby(keys, sort=False, dropna=False)
+    said = groups[WORDS].agg(_each_once)
+    first = returns[alike].drop_duplicates(keys).drop(columns=WORDS)
+    together = first.merge(said.reset_index(), on=keys)
+    return pd.concat([returns[~alike], together[list(returns.columns)]], ignore_index=True)
+
+
+def _each_once(words: pd.Series) -> str:
+    return "; ".join(sorted({*words} - {""}))
+
+
+def _differing(before: pd.DataFrame) -> pd.DataFrame:
+    """Refuse what contradicts a visit on record, or says in words what is not there yet."""
+    facts = {name: ~_agree(before, name) for name in FACTS}
+    words = {name: _unsaid(before, name) for name in CONTENT}
+    differs = pd.DataFrame(facts | words, index=before.index)
+    names = [", ".join(differs.columns[row]) for row in differs.to_numpy()]
+    change = before["change"].fillna(0).astype("int64")
+    remedy = "if this one is true: undo back to change " + change.astype("str")
+    remedy = remedy + ", then record it and the later files"
+    remedy = remedy.mask(change == 0, "if this one is true: correct the inventory's visits")
+    told = _told(before, "", "").assign(
+        fault=[f"differs from what is recorded for this visit: {name}" for name in names],
+        remedy=remedy.to_numpy(),
+    )
+    return told[differs.any(axis=1)]
+
+
+def _agree(before: pd.DataFrame, name: str) -> pd.Series:
+    told, known = before[name], before[f"{name}_before"]
+    if name == "outcome":
+        return told == known
+    return ((told - known).abs() < 1e-6) | (told.isna() & known.isna())
+
+
+def _unsaid(before: pd.DataFrame, name: str) -> list[bool]:
+    pairs = zip(before[name], before[f"{name}_before"].fillna(""), strict=True)
+    return [any(part not in known for part in told.split("; ")) for told, known in pairs]
+
+
+def _soon_again(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.DataFrame:
+    """Name new visits to trees that another visit has done within a few weeks of them.
+
+    One visit under two names of its crew, or under two dates, would count twice.
+    """
+    worked = pd.concat([new, recorded[recorded["tree_id"].isin(set(new["tree_id"]))]])
+    done = worked.loc[worked["outcome"] == "done", VISIT]
+    again = new.loc[new["outcome"] != "skipped", ["row", *VISIT]]
+    pairs = again.merge(done, on="tree_id", suffixes=("", "_other"))
+    days = (pairs["visited_on"] - pairs["visited_on_other"]).dt.days.abs()
+    other = (days > 0) | (pairs["crew"] != pairs["crew_other"])
+    near = pairs[other & (days <= SOON_DAYS)].drop_duplicates("row")
+    when = near["visited_on_other"].dt.strftime("%Y-%m-%d")
+    fault = "this tree was done on " + when + " by " + near["crew_other"]
+    return _told(near, "", "both count; undo if it is the same visit").assign(fault=fault)
+
+
+def _one_row_each(refused: pd.DataFrame) -> pd.DataFrame:
+    """Join all faults of a row, so that there are as many rows as refused returns."""
+    if not refused["row"].duplicated().any():
+        return refused
+    groups = refused.groupby("row")[["fault", "remedy"]]
+    told = groups.agg(_in_order).reset_index()
+    return refused.drop_duplicates("row")[["row", *VISIT]].merge(told, on="row")
+
+
+def _in_order(texts: pd.Series) -> str:
+    return "; ".join(dict.fromkeys(texts))
 
 
 def _impossible(returns: pd.DataFrame, trees: Container[str], today: date) -> pd.DataFrame:
@@ -112,7 +205,11 @@ def _impossible(returns: pd.DataFrame, trees: Container[str], today: date) -> pd
         _told(returns[~known], "no usable tree with this id", "correct the id, or its tree"),
         _told(returns[returns["crew"] == ""], "no crew", "say which crew it was"),
         _told(returns[future], f"lies after {today}", "correct the date"),
-        _told(returns[(dose < 0) | (dose > 1)], "dose not within 0 to 100 %", "correct the dose"),
+        _told(
+            returns[(dose < 0) | (dose > 1)],
+            "dose not within 0 to 100 %",
+            "correct the dose; in a plain table 6 % is 0.06",
+        ),
         _told(
             returns[(minutes < 0) | (minutes > MOST_MINUTES)],
             "minutes not within one day",
@@ -121,18 +218,10 @@ def _impossible(returns: pd.DataFrame, trees: Container[str], today: date) -> pd
         _told(returns[skipped & (dose > 0)], "skipped, yet with a dose", "correct one of the two"),
     ]
     unreadable = returns[returns["unreadable"] != ""]
-    faults.append(
-        _told(unreadable, "", "correct the entry").assign(fault=unreadable["unreadable"].to_numpy())
-    )
+    told = _told(unreadable, "", "correct the entry").assign(fault=unreadable["unreadable"])
+    no_day = told["visited_on"].isna()
+    faults.append(told.assign(remedy=told["remedy"].mask(no_day, WRITE_DAYS)))
     return _joined(faults)
-
-
-def _agree(before: pd.DataFrame) -> NDArray[np.bool_]:
-    same = before["outcome"] == before["outcome_before"]
-    for name in ("minutes", "dose"):
-        told, known = before[name], before[f"{name}_before"]
-        same &= ((told - known).abs() < 1e-6) | (told.isna() & known.isna())
-    return same.to_numpy(dtype=bool)
 
 
 def _told(rows: pd.DataFrame, fault: str, remedy: str) -> pd.DataFrame:

@@ -129,11 +129,12 @@ def _converted(
     for name in TEXTS:
         table[name] = text(cells[name]).str.replace(BEHIND_AN_APOSTROPHE, "", regex=True)
     for name in NUMBERS:
-        values, is_text = numbers(_plain_number(cells[name]))
+        plain, in_percent = _plain_number(cells[name], share=name in PERCENTAGES)
+        values, is_text = numbers(plain)
         wrong = wrong.mask(is_text, wrong + f"{layout[name]} is not a number; ")
-        scale = 100.0 if layout is CREW_LIST and name in PERCENTAGES else 1.0
+        in_percent |= layout is CREW_LIST and name in PERCENTAGES
         with np.errstate(over="ignore"):  # infinite, and refused as such
-            table[name] = np.round(np.asarray(values, dtype=np.float64) / scale, 6)
+            table[name] = np.round(np.where(in_percent, values / 100, values), 6)
     outcome = table["outcome"].str.casefold().map(OUTCOMES)
     wrong = wrong.mask(outcome.isna(), wrong + "neither done, partly done nor skipped; ")
     table["outcome"] = outcome.fillna("").astype("str")
@@ -177,9 +178,11 @@ def _moments(cells: pd.Series) -> pd.Series:
     return cells[cells >= EPOCH] if len(cells) else pd.Series([], dtype="datetime64[ns, UTC]")
 
 
-def _plain_number(cells: pd.Series) -> pd.Series:
-    """Take away a percent sign, and put a point for what can only be a decimal comma."""
+def _plain_number(cells: pd.Series, *, share: bool) -> tuple[pd.Series, pd.Series]:
+    """Put a point for a decimal comma, take per cent signs from shares, and say where they were."""
     if pd.api.types.is_numeric_dtype(cells):
-        return cells
-    bare = text(cells).str.removesuffix("%").str.strip()
-    return bare.str.replace(DECIMAL_COMMA, r"\1\2.\3", regex=True)
+        return cells, pd.Series(data=False, index=cells.index)
+    bare = text(cells)
+    in_percent = bare.str.endswith("%").astype(bool) & share
+    bare = bare.mask(in_percent, bare.str.removesuffix("%").str.strip())
+    return bare.str.replace(DECIMAL_COMMA, r"\1\2.\3", regex=True), in_percent

@@ -171,3 +171,15 @@ def test_what_is_no_table_is_said(tmp_path, content, fault):
     path.write_text(content)
     with pytest.raises(InventoryError, match=fault):
         read_returns(path)
+
+
+def test_a_per_cent_sign_says_what_a_share_is(tmp_path):
+    """In a plain table doses are shares; 1 % is not all of the crown."""
+    path = tmp_path / "device.csv"
+    path.write_text(
+        "tree_id,visited_on,crew,outcome,dose,minutes\n"
+        "a,2026-03-01,One,done,1 %,9\nb,2026-03-01,One,done,0.12,9 %\n"
+    )
+    read = read_returns(path)
+    assert read["dose"].tolist() == [0.01, 0.12]
+    assert read["unreadable"].tolist() == ["", "minutes is not a number"]
