@@ -15,13 +15,15 @@ from forestcycle.cycle.named import check_names
 from forestcycle.cycle.scenario_plan import PLANNED, ScenarioFigures, ScenarioTask, plan_scenario
 from forestcycle.cycle.scenarios import Scenario
 from forestcycle.errors import Fault, PlanError
-from forestcycle.inventory.atomic import write_text_atomically, writing
+from forestcycle.inventory.atomic import write_text_atomically
 from forestcycle.inventory.spreadsheet import spreadsheet_text
+from forestcycle.inventory.together import replacing_together
 from forestcycle.parallel import KeptResults, Task, gather, open_executor
 from forestcycle.parallel.kept import content_key
 from forestcycle.progress import Progress, Step, silent
 from forestcycle.publish.scenario_chart import write_scenario_chart
 
+TABLE_FILE, CHART_FILE = "scenarios.csv", "scenarios.svg"
 WORKERS_SHOWN = (1, 2, 4, 8, 16, 32)
 HEADER = (
     "scenario",
@@ -260,6 +262,6 @@ def _key(fingerprint: str, task: ScenarioTask) -> str:
 
 
 def _write(table: pd.DataFrame, out: Path, currency: str) -> None:
-    with writing(out):
-        write_text_atomically(out / "scenarios.csv", spreadsheet_text(table))
-        write_scenario_chart(table, out / "scenarios.svg", currency=currency)
+    with replacing_together(out, (TABLE_FILE, CHART_FILE), sign=TABLE_FILE) as folder:
+        write_text_atomically(folder / TABLE_FILE, spreadsheet_text(table))
+        write_scenario_chart(table, folder / CHART_FILE, currency=currency)

@@ -9,7 +9,8 @@ import pandas as pd
 
 from forestcycle.cycle.outlook import CityOutlook, LeastBudget
 from forestcycle.cycle.summary import versions
-from forestcycle.inventory.atomic import write_text_atomically, writing
+from forestcycle.inventory.atomic import write_text_atomically
+from forestcycle.inventory.together import replacing_together
 from forestcycle.outlook.answers import (
     crews_table,
     margins_table,
@@ -19,6 +20,7 @@ from forestcycle.outlook.answers import (
 )
 from forestcycle.publish.crew_lists import write_csv
 from forestcycle.publish.outlook_figures import OutlookFigures
+from forestcycle.publish.outlook_folder import FACTS_FILE, OUTLOOK_FILES, PAGE_FILE
 from forestcycle.publish.outlook_page import write_outlook_page
 from forestcycle.publish.text import inert_cells
 
@@ -55,7 +57,7 @@ def outlook_tables(found: CityOutlook) -> dict[str, pd.DataFrame]:
 
 
 def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
-    """Write tables, ``outlook.json`` and ``outlook.html`` into a folder.
+    """Write tables, ``outlook.json`` and ``outlook.html`` into a folder, all of one run.
 
     Parameters
     ----------
@@ -73,24 +75,26 @@ def write_outlook(found: CityOutlook, out: Path | str) -> OutlookFigures:
     StoreError
         If it cannot be written to.
     """
-    folder = Path(out)
-    with writing(folder):
-        folder.mkdir(parents=True, exist_ok=True)
     tables = outlook_tables(found)
-    for name, table in tables.items():
-        texts = table.select_dtypes(exclude="number").columns
-        inert = table.round(DECIMALS).assign(**{text: inert_cells(table[text]) for text in texts})
-        write_csv(folder / f"{name}.csv", inert.astype("object").where(inert.notna(), ""))
     facts = outlook_facts(found)
     records = {
         name: _records(tables[name]) for name in ("summary", "summary_intervals") if name in tables
     }
-    text = json.dumps(facts | records, indent=2, ensure_ascii=False)
-    write_text_atomically(folder / "outlook.json", text + "\n")
     city = found.city.settings.city
     figures = OutlookFigures(city=city.name, currency=city.currency, facts=facts, **tables)
-    write_outlook_page(figures, folder / "outlook.html")
+    with replacing_together(Path(out), OUTLOOK_FILES, sign=FACTS_FILE) as folder:
+        for name, table in tables.items():
+            _write_table(folder / f"{name}.csv", table)
+        text = json.dumps(facts | records, indent=2, ensure_ascii=False)
+        write_text_atomically(folder / FACTS_FILE, text + "\n")
+        write_outlook_page(figures, folder / PAGE_FILE)
     return figures
+
+
+def _write_table(path: Path, table: pd.DataFrame) -> None:
+    texts = table.select_dtypes(exclude="number").columns
+    inert = table.round(DECIMALS).assign(**{text: inert_cells(table[text]) for text in texts})
+    write_csv(path, inert.astype("object").where(inert.notna(), ""))
 
 
 def outlook_facts(found: CityOutlook) -> dict[str, Any]:

@@ -18,6 +18,8 @@ KEPT = "years_ahead"
 """Folder within a plan's that keeps a copy of the outlook of which its report tells."""
 TABLES = ("summary", "years", "wards", "crews", "margins")
 MORE_TABLES = ("intervals", "ward_intervals", "summary_intervals", "cycles")
+OUTLOOK_FILES = (FACTS_FILE, PAGE_FILE, *(f"{name}.csv" for name in (*TABLES, *MORE_TABLES)))
+"""All that ``forestcycle outlook`` may write; the first is there when all are."""
 TEXTS = ("budget", "choice", "ward", "crew", "figure")
 REMEDY = "run 'forestcycle outlook' again"
 KEPT_REMEDY = "publish with --outlook DIR again, or with --no-outlook"
@@ -127,12 +129,7 @@ def keep_outlook(edition: Edition) -> list[Path]:
         return []
     kept = edition.folder / KEPT
     kept.mkdir()
-    tables = [f"{name}.csv" for name in (*TABLES, *MORE_TABLES)]
-    found = [
-        path
-        for name in (FACTS_FILE, PAGE_FILE, *tables)
-        if (path := edition.outlook_folder / name).exists()
-    ]
+    found = [path for name in OUTLOOK_FILES if (path := edition.outlook_folder / name).exists()]
     return [Path(shutil.copyfile(path, kept / path.name)) for path in found]
 
 

@@ -28,6 +28,7 @@ import forestcycle.cycle.send
 import forestcycle.publish.publishing  # noqa: F401 - so that a child need not
 from forestcycle.cli.main import main as command_line
 from forestcycle.schedule.cluster import warm_up
+from tests.hardship.results import RESULTS
 from tests.hardship.sending import SEND, sending_town
 from tests.hardship.town import (
     COMMANDS,
@@ -51,6 +52,7 @@ STEPS = frozenset(
         "shutil.copyfile",
     }
 )
+EVERY = COMMANDS | RESULTS
 NEVER = 0
 AGAIN_EVERY = 10
 WRITING_FLAGS = os.O_WRONLY | os.O_RDWR | os.O_CREAT
@@ -235,7 +237,7 @@ def kill_commands(commands: list[str], *, steps: int, kills: int, seed: int) -> 
 
 def _deed(command: str, template: Path, stack: contextlib.ExitStack) -> Deed:
     if command != SEND:
-        return COMMANDS[command]
+        return EVERY[command]
     return stack.enter_context(sending_town(template)).deed
 
 
@@ -249,7 +251,7 @@ def totals(found: dict[str, Any]) -> dict[str, int]:
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
-    every = [*COMMANDS, SEND]
+    every = [*EVERY, SEND]
     parser.add_argument("--commands", nargs="+", default=every, choices=every)
     parser.add_argument("--steps", type=int, default=1_000, help="most kills at a step")
     parser.add_argument("--random", type=int, default=100, help="kills at a random moment")

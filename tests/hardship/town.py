@@ -57,6 +57,8 @@ def write_town(folder: Path) -> None:
     write_city(folder)
     (folder / "first.csv").write_text(FIRST)
     (folder / "second.csv").write_text(SECOND)
+    for name, cents in (("lean", 90_000), ("rich", 900_000)):
+        (folder / f"{name}.csv").write_text(f"name,budget.year_cents\n{name},{cents}\n")
 
 
 def add_notes(folder: Path) -> None:
