@@ -30,7 +30,7 @@ def test_files_are_replaced_and_those_of_others_stay(tmp_path):
 
 def test_a_failure_while_writing_leaves_the_old_files(tmp_path):
     write(tmp_path, "old")
-    with pytest.raises(OSError, match="[Dd]irectory"):
+    with pytest.raises(OSError, match=r"[Dd]irectory"):
         write(tmp_path, "new", names=("one.csv", "."))
     assert texts(tmp_path) == dict.fromkeys(NAMES, "old")
 
