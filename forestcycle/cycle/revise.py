@@ -12,6 +12,7 @@ from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import read_plan_in_force
 from forestcycle.cycle.named import check_names
 from forestcycle.cycle.outcome import Outcome
+from forestcycle.cycle.revision_barred import barred
 from forestcycle.cycle.revision_changes import compare, count_changes
 from forestcycle.cycle.revision_facts import Facts
 from forestcycle.cycle.revision_layers import revised_layers
@@ -123,12 +124,15 @@ def revise_city(
         )
         revised, rest, outcome = _revise(now, limits)
         layers = revised_layers(now, outcome, rest)
+        reason_of = pd.Series(outcome.reason_text, index=city.inventory.trees["tree_id"])
+        hopeless = reason_of[now.ineligible != ""].to_dict()
         table = compare(
             plan,
             layers["stops"],
             now.done,
             now.lost,
-            pd.Series(outcome.reason_text, index=city.inventory.trees["tree_id"]),
+            reason_of,
+            barred(city, now.problem, now.standing, revised.dropped_only, hopeless),
             now.news,
             now.missed,
             facts.from_day,

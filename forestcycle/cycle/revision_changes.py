@@ -34,6 +34,7 @@ def compare(
     done: pd.DataFrame,
     lost: pd.DataFrame,
     reason_of: pd.Series,
+    barred: Mapping[str, str],
     news: set[str],
     missed: Mapping[str, date],
     from_day: date,
@@ -51,6 +52,8 @@ def compare(
         ``crew date use``.
     reason_of : Series of str
         By ``tree_id``: why a tree is not in the revised plan.
+    barred : mapping of str to str
+        By ``tree_id``: why a visit cannot be where the plan in force has it.
     news : set of str
         Trees that are worth more, or may be visited on more days, than before.
     missed : mapping of str to date
@@ -67,7 +70,7 @@ def compare(
         stops[names], on="tree_id", how="outer", suffixes=("_old", "_new")
     )
     both["change"] = _changes(both, done)
-    why = Why(plan, stops, done, lost, reason_of, news, missed, from_day)
+    why = Why(plan, stops, done, lost, reason_of, barred, news, missed, from_day)
     table = pd.DataFrame(
         {
             "tree_id": both["tree_id"],

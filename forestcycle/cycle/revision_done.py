@@ -1,5 +1,6 @@
 """Visits that were made this year, and what they cost beside the plan."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -8,14 +9,20 @@ import pandas as pd
 
 from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import TABLES, PlanInForce
+from forestcycle.fieldwork.books import read_books
+from forestcycle.inventory.schema import VISIT_COLUMNS
+from forestcycle.inventory.source import books_path
 from forestcycle.practice import Assessment
 from forestcycle.practice.history import NOT_WORKED
 from forestcycle.schedule.problem import IntArray, Problem
 from forestcycle.settings.money import Budget
 
+FIGURES = {"fund": "", "worth": 0.0, "cost_cents": 0}
+"""What a visit counts as where nothing is known of it."""
+
 
 def visits_done(city: City) -> pd.DataFrame:
-    """Visits of this plan's year in which work was done.
+    """Visits of this plan's year in which work was done, those of trees felled since too.
 
     Parameters
     ----------
@@ -26,11 +33,21 @@ def visits_done(city: City) -> pd.DataFrame:
     DataFrame
         ``tree_id visited_on crew outcome ...``, sorted by tree and day.
     """
-    visits, span = city.inventory.visits, city.settings.city
+    visits, span = _all_visits(city), city.settings.city
     day = visits["visited_on"]
     worked = ~visits["outcome"].fillna("").astype(str).str.casefold().isin(NOT_WORKED)
     ours = (day >= pd.Timestamp(span.year_start)) & (day <= pd.Timestamp(span.year_end))
     return visits[worked & ours].sort_values(["tree_id", "visited_on", "crew"], ignore_index=True)
+
+
+def _all_visits(city: City) -> pd.DataFrame:
+    """Visits of the inventory's trees, and of those in the books that it no longer has."""
+    known, file = city.inventory.visits, books_path(city.settings, city.folder)
+    if not file.exists():
+        return known
+    told = read_books(file).visits[list(VISIT_COLUMNS)]
+    gone = told[~told["tree_id"].isin(set(city.inventory.trees["tree_id"]))]
+    return pd.concat([known, gone], ignore_index=True) if len(gone) else known
 
 
 def done_as_planned(plan: PlanInForce, done: pd.DataFrame) -> pd.DataFrame:
@@ -90,28 +107,43 @@ def done_table(
         Columns of :data:`forestcycle.cycle.in_force.TABLES`.
     """
     table = done.drop_duplicates("tree_id")[["tree_id", "visited_on", "crew", "outcome"]].copy()
-    judged = assessment.trees.set_index("tree_id").reindex(table["tree_id"])
-    funds = city.inventory.trees.set_index("tree_id")["fund"].reindex(table["tree_id"])
-    table["fund"] = funds.fillna("").to_numpy()
-    table["worth"] = judged["priority"].fillna(0.0).to_numpy()
-    table["cost_cents"] = judged["cost_cents"].fillna(0).to_numpy()
-    before = plan.trees.reindex(table["tree_id"])
-    planned = table["tree_id"].isin(set(plan.stops["tree_id"])).to_numpy()
-    for name, column in (("worth", "priority"), ("cost_cents", "cost_cents")):
-        table.loc[planned, name] = before[column].to_numpy()[planned]
-    again = plan.done.drop_duplicates("tree_id").set_index("tree_id").reindex(table["tree_id"])
-    told_before = again["worth"].notna().to_numpy()
-    for name in ("worth", "cost_cents"):
-        table.loc[told_before, name] = again[name].to_numpy()[told_before]
+    table[list(FIGURES)] = _figures(city, plan, assessment, table["tree_id"]).to_numpy()
     table["in_plan"] = table["tree_id"].isin(in_plan)
-    table["day_cost_cents"] = _day_costs(city, table, from_day)
+    table["day_cost_cents"] = _day_costs(table, _cost_of_a_day(city, plan), from_day)
     return table.astype(dict(TABLES["done"]))[list(TABLES["done"])]
 
 
-def _day_costs(city: City, table: pd.DataFrame, from_day: date) -> IntArray:
+def _figures(city: City, plan: PlanInForce, assessment: Assessment, ids: pd.Series) -> pd.DataFrame:
+    """Fund, worth and cost of visits: as told before, as planned, else as the tree is judged."""
+    then = plan.trees.rename(columns={"priority": "worth"})
+    now = assessment.trees.set_index("tree_id").rename(columns={"priority": "worth"})
+    now["fund"] = city.inventory.trees.set_index("tree_id")["fund"].reindex(now.index)
+    sources = (
+        plan.done.drop_duplicates("tree_id").set_index("tree_id"),
+        then[then.index.isin(set(plan.stops["tree_id"]))],
+        now,
+        then,
+        pd.DataFrame(FIGURES, index=ids),
+    )
+    first, *others = (source[list(FIGURES)].reindex(ids).astype(object) for source in sources)
+    for other in others:
+        first = first.where(first.notna(), other)
+    return first
+
+
+def _cost_of_a_day(city: City, plan: PlanInForce) -> dict[str, int]:
+    """Cents of a day by crew, of crews that the settings no longer have too."""
+    told = plan.done.groupby("crew")["day_cost_cents"].max()
+    costs = {str(crew): int(cents) for crew, cents in told.items()}
+    for settings in (plan.settings, city.settings):
+        costs |= {crew.name: crew.day_cost_cents for crew in settings.crews}
+    return costs
+
+
+def _day_costs(table: pd.DataFrame, cost_of_a_day: Mapping[str, int], from_day: date) -> IntArray:
     day = table["visited_on"].dt.strftime("%Y-%m-%d") + " " + table["crew"].fillna("").astype(str)
     paid_by_plan = set(day[table["in_plan"]])
-    cost = table["crew"].map({crew.name: crew.day_cost_cents for crew in city.settings.crews})
+    cost = table["crew"].map(cost_of_a_day)
     counts = (
         ~table["in_plan"]
         & ~day.isin(paid_by_plan)

@@ -103,7 +103,7 @@ def look_at(
     Raises
     ------
     PlanError
-        If no crew-day is left.
+        If no crew-day is left from that day on.
     SettingsError
         If the plan is another year's, or facts or locks cannot hold.
     """
@@ -112,8 +112,7 @@ def look_at(
     lost = lost_days(city.settings, plan.lost_days, facts)
     held = _locks(city, plan, lost, locks, day)
     calendar = revised_calendar(city.settings, plan, lost, day)
-    if not (calendar.use == OPEN).any():
-        raise PlanError(Fault("no crew-day is left to plan", "calendar", "give some back"))
+    _refuse_no_day_ahead(calendar, day)
     progress(Step("assessing trees"))
     done = visits_done(city)
     as_planned = done_as_planned(plan, done)
@@ -170,6 +169,18 @@ def _locks(
     if faults:
         raise SettingsError(faults)
     return held
+
+
+def _refuse_no_day_ahead(calendar: RevisedCalendar, from_day: date) -> None:
+    ahead = calendar.calendar.day >= (from_day - calendar.calendar.first_day).days
+    if not (ahead & (calendar.use == OPEN)).any():
+        raise PlanError(
+            Fault(
+                f"no crew-day is left to plan from {from_day} on",
+                "calendar",
+                "record what was done; what was not is for the next year's plan",
+            )
+        )
 
 
 def _refuse_other_year(city: City, plan: PlanInForce) -> None:

@@ -10,6 +10,7 @@ from forestcycle.cycle.in_force import EMERGENCY, LOST, PlanInForce
 from forestcycle.cycle.revision_kinds import CAME, ELSEWHERE, LEFT, ORDER
 
 MOST_NAMED = 3
+GONE = "no longer a usable tree of the inventory"
 
 
 class Change(NamedTuple):
@@ -35,7 +36,7 @@ class Why:
 
     Parameters
     ----------
-    plan, stops, done, lost, reason_of, news, missed, from_day
+    plan, stops, done, lost, reason_of, barred, news, missed, from_day
         As for :func:`forestcycle.cycle.revision_changes.compare`.
     """
 
@@ -46,6 +47,7 @@ class Why:
         done: pd.DataFrame,
         lost: pd.DataFrame,
         reason_of: pd.Series,
+        barred: Mapping[str, str],
         news: set[str],
         missed: Mapping[str, date],
         from_day: date,
@@ -56,6 +58,7 @@ class Why:
             for crew, day, use in lost[["crew", "date", "use"]].itertuples(index=False)
         }
         self._reason = reason_of
+        self._barred = barred
         self._news = news
         self._missed = missed
         self._done = {
@@ -86,20 +89,27 @@ class Why:
     def _because(self, change: Change) -> str:
         tree = change.tree_id
         if change.change == ELSEWHERE:
-            return self._done.get(tree, "done")
+            felled = "" if tree in self._reason.index else f"; now {GONE}"
+            return self._done.get(tree, "done") + felled
         if change.change == CAME:
-            return (
-                "worth more than the plan knew, or asked for anew"
-                if tree in self._news
-                else "room came free"
-            )
-        if change.change == ORDER:
-            return "a shorter way round its crew-day with those that came"
+            return self._came_because(tree)
         crew_day = f"{change.from_day} {change.from_crew}"
-        forced = self._forced(crew_day, change.from_day)
-        if forced and change.change == LEFT:
+        if change.change == ORDER:
+            others = "with those that came" if crew_day in self._came else "without those that left"
+            return f"a shorter way round its crew-day {others}"
+        if change.change == LEFT and tree not in self._reason.index:
+            return GONE
+        forced = self._forced(crew_day, change.from_day) or self._barred.get(tree, "")
+        if forced and change.change == LEFT and forced != self._left_out(tree):
             return f"{forced}; no other was found: {self._left_out(tree)}"
         return forced or self._chosen(tree, crew_day, change.change)
+
+    def _came_because(self, tree: str) -> str:
+        if tree in self._barred:
+            return self._barred[tree]
+        if tree in self._news:
+            return "worth more than the plan knew, or asked for anew"
+        return "room came free"
 
     def _forced(self, crew_day: str, day: str) -> str:
         if self._lost.get(crew_day) == EMERGENCY:
@@ -118,7 +128,7 @@ class Why:
             return f"made room for {named}{more}"
         if change == LEFT:
             return self._left_out(tree)
-        return "its crew-day has no room for it any more"
+        return "its move gains more than it costs"
 
     def _left_out(self, tree: str) -> str:
-        return str(self._reason.get(tree, "no longer a usable tree of the inventory"))
+        return str(self._reason[tree])

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 import pyogrio
+from pyogrio import list_layers
 
 from forestcycle.cycle import open_city, plan_city, record_returns, revise_city
 from forestcycle.cycle.revision_facts import Facts
@@ -109,6 +110,16 @@ def done(stops: pd.DataFrame, **changes) -> pd.DataFrame:
         }
     )
     return told.assign(**changes)[COLUMNS]
+
+
+def fell(city: Path, trees: list[str]) -> None:
+    """Take trees out of the inventory."""
+    path = city / "city.gpkg"
+    layers = {name: pyogrio.read_dataframe(path, layer=name) for name, _ in list_layers(path)}
+    layers["trees"] = layers["trees"][~layers["trees"]["tree_id"].isin(trees)]
+    path.unlink()
+    for name, layer in layers.items():
+        pyogrio.write_dataframe(layer, path, layer=name, driver="GPKG")
 
 
 def record(city: Path, returns: pd.DataFrame, name: str = "returns.csv"):

@@ -10,11 +10,12 @@ import pytest
 from forestcycle.cycle import UndoneRevision, undo_last
 from forestcycle.cycle.revision_facts import Storm
 from forestcycle.cycle.undo import Undone
-from forestcycle.errors import SettingsError, StoreError
+from forestcycle.errors import PlanError, SettingsError, StoreError
 from tests.cycle.revision_city import (
     FROM,
     copy_of,
     done,
+    fell,
     make_planned_city,
     record,
     revise,
@@ -248,6 +249,64 @@ def test_a_request_that_comes_in_brings_its_tree_into_the_plan(city):
     assert told["why"] == "worth more than the plan knew, or asked for anew"
     (stop,) = table(city, "stops").query("tree_id == @name").itertuples()
     assert FROM_STAMP <= stop.date <= pd.Timestamp("2027-12-01")
+
+
+def test_a_visit_to_a_tree_felled_since_is_still_done_and_paid(city):
+    over = before(city, FROM)
+    record(city, done(over))
+    name, cents = over["tree_id"].iloc[0], int(over["cost_cents"].iloc[0])
+    fell(city, [name])
+    answer = revise(city)
+    assert answer.summary.verified, answer.summary.verification_faults
+    visit = table(city, "done").set_index("tree_id").loc[name]
+    assert not visit["in_plan"]
+    assert (visit["cost_cents"], visit["fund"]) == (cents, over["fund"].iloc[0])
+    assert visit["worth"] == over["priority"].iloc[0]
+    told = answer.table.set_index("tree_id").loc[name]
+    assert told["change"] == "done otherwise than planned"
+    assert told["why"].endswith("; now no longer a usable tree of the inventory")
+    again = revise(city, date(2027, 3, 2), lost_days=((first_day(city).date(), "One"),))
+    assert again.written
+    pd.testing.assert_series_equal(table(city, "done").set_index("tree_id").loc[name], visit)
+
+
+def test_days_of_a_crew_that_the_settings_no_longer_have_stay_paid(city):
+    record(city, done(before(city, FROM)))
+    days = table(city, "crew_days").query("stops > 0 and crew == 'Two' and date < @FROM_STAMP")
+    assert len(days)
+    text = (city / "cycle.toml").read_text()
+    start, end = text.rindex("[[crews]]"), text.index("[budget]")
+    (city / "cycle.toml").write_text(text[:start] + text[end:])
+    for from_day in (FROM, date(2027, 3, 2)):
+        revise(city, from_day, lost_days=((first_day(city).date(), "One"),))
+        assert table(city, "done")["day_cost_cents"].sum() == 40_000 * len(days)
+
+
+def test_the_reason_told_is_the_one_that_holds(city):
+    record(city, done(before(city, FROM)))
+    ahead = table(city, "stops").query("date >= @FROM_STAMP and crew == 'One'")
+    busiest = ahead[ahead["crew_day_id"] == ahead["crew_day_id"].mode().iloc[0]]
+    felled, *_, moved = busiest["tree_id"]
+    fell(city, [felled])
+    other = ahead.loc[ahead["crew_day_id"] != busiest["crew_day_id"].iloc[0]].iloc[-1]
+    locks = city / "locks.csv"
+    locks.write_text(f"tree_id,day,crew,order\n{moved},{other['date']:%Y-%m-%d},One,\n")
+    off = ahead.loc[~ahead["date"].isin([busiest["date"].iloc[0], other["date"]]), "date"].iloc[0]
+    text = (city / "cycle.toml").read_text()
+    (city / "cycle.toml").write_text(
+        text.replace('name = "One"', f'name = "One"\ndays_off = [{off:%Y-%m-%d}]', 1)
+    )
+    told = revise(city, locks=locks).table.set_index("tree_id")
+    assert told.loc[felled, "why"] == "no longer a usable tree of the inventory"
+    assert told.loc[moved, "why"] == f"locked to {other['date']:%Y-%m-%d} and One"
+    of_the_day_off = told.loc[ahead.loc[ahead["date"] == off, "tree_id"], "why"]
+    assert of_the_day_off.str.startswith("its crew does not work on its day any more").all()
+
+
+def test_a_year_without_a_crew_day_ahead_is_refused_in_words(city):
+    last = table(city, "crew_days")["date"].max().date()
+    with pytest.raises(PlanError, match=f"no crew-day is left to plan from {last} on"):
+        revise(city, last, storms=(Storm(last, last),))
 
 
 def test_locked_visits_stay_and_impossible_locks_are_all_told(city, tmp_path):
