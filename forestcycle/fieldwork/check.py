@@ -19,7 +19,7 @@ LEAST_DOSE = 0.01
 """A smaller one was likely a share where per cent were asked for."""
 SOON_DAYS = 30
 """Within so many days, a second visit of a tree that was done is told of."""
-WRITE_DAYS = "correct the entry; write 2027-04-03, or say --day-first or --month-first"
+WRITE_DAYS = "write 2027-04-03, or say --day-first or --month-first"
 MOST_MINUTES = 24 * 60.0
 
 

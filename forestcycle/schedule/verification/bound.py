@@ -46,7 +46,7 @@ def _unusable(plan: PlanFiles) -> list[Fault]:
     days = plan.crew_days[~plan.crew_days["use"].isin(NOT_PLANNABLE)]
     days = days[days["date"] >= plan.revised_from]
     crews = {crew.name for crew in plan.settings.crews}
-    ahead = (plan.stops["date"] >= plan.revised_from).to_numpy()
+    ahead = ~plan.made.to_numpy(np.bool_)
     place, depot = plan.tree_of_stop("place")[ahead], plan.crew_day_of_stop("depot")[ahead]
     at_stops = set(zip(place, depot, strict=True))
     known_ways = set(zip(ways["place"], ways["depot"], strict=True))

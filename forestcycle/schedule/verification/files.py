@@ -70,6 +70,13 @@ class PlanFiles:
         return pd.Timestamp(self.facts.get("revised_from", self.settings.city.year_start))
 
     @property
+    def made(self) -> pd.Series:
+        """Whether each stop was made when the plan was revised: the past ones, and others told of."""
+        done = self.tables.get("done")
+        told = set() if done is None else set(done.loc[done["in_plan"].astype(bool), "tree_id"])
+        return (self.stops["date"] < self.revised_from) | self.stops["tree_id"].isin(told)
+
+    @property
     def done_aside(self) -> pd.DataFrame:
         """Visits made this year that are no stops: ``fund cost_cents day_cost_cents``."""
         done = self.tables.get("done")

@@ -80,11 +80,12 @@ def bound_of_prices(plan: PlanFiles) -> float:
 
 
 def _past(plan: PlanFiles) -> float:
-    """Worth of the stops that are past, less the price of their money and days."""
-    stops = plan.stops[plan.stops["date"] < plan.revised_from]
+    """Worth of the stops that are made, less the price of their money and of days that are past."""
+    stops = plan.stops[plan.made]
     trees = plan.trees[plan.trees["tree_id"].isin(stops["tree_id"])]
     names = {crew.name: crew.day_cost_cents for crew in plan.settings.crews}
-    days = stops.drop_duplicates("crew_day_id")["crew"].map(names).sum()
+    past = stops[stops["date"] < plan.revised_from]
+    days = past.drop_duplicates("crew_day_id")["crew"].map(names).sum()
     return float(net_worth(plan, trees).sum()) - single_price(plan, "cent") * float(days)
 
 
@@ -181,8 +182,8 @@ def open_trees(plan: PlanFiles) -> pd.DataFrame:
     DataFrame
         Rows of the trees layer with equipment and hours added.
     """
-    past = plan.stops.loc[plan.stops["date"] < plan.revised_from, "tree_id"]
-    still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(past)
+    made = plan.stops.loc[plan.made, "tree_id"]
+    still_open = (plan.trees["place"] >= 0) & ~plan.trees["tree_id"].isin(made)
     opens, shuts = work_hours(plan)
     trees = plan.trees.assign(
         **{EQUIPMENT: needed_equipment(plan), OPENS: opens, SHUTS: shuts},
