@@ -1,5 +1,6 @@
 """``forestcycle calibrate``."""
 
+import os
 from datetime import datetime
 from pathlib import Path
 
@@ -63,4 +64,12 @@ def calibrate(
         click.echo(f"too little data for a labour table -> {every}")
         return
     click.echo(f"proposed, not in force -> {folder / 'labour.csv'}")
-    click.echo(f"to put it in force: [practice] tables = {str(folder)!r}")
+    if len(done.apart):
+        rows = done.apart[["crew", "factor"]].itertuples(index=False, name=None)
+        crews = ", ".join(f"{crew} {factor:.2f}" for crew, factor in rows)
+        click.echo(f"it takes all crews as one, and these differ: {crews}")
+    if done.in_force is not None:
+        click.echo(f"to put it in force: copy it into {done.in_force}")
+        return
+    named = os.path.relpath(folder, settings.parent).replace("\\", "/")
+    click.echo(f"to put it in force, in {settings.name} under [practice]: tables = {named!r}")

@@ -56,6 +56,25 @@ def calibration_table(visits: pd.DataFrame, *, seed: int = 1) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=names.split())
 
 
+def crews_apart(table: pd.DataFrame) -> pd.DataFrame:
+    """Pick the crews whose minutes are surely not by the factor of all.
+
+    Parameters
+    ----------
+    table : DataFrame
+        From :func:`calibration_table`.
+
+    Returns
+    -------
+    DataFrame
+        Those rows of the table whose interval leaves out the factor of all crews.
+    """
+    minutes = table[(table["measure"] == "minutes") & (table["age_class"] == EVERYONE)]
+    of_all = float(minutes.loc[minutes["crew"] == EVERYONE, "factor"].max())
+    apart: pd.DataFrame = minutes[(minutes["low"] > of_all) | (minutes["high"] < of_all)]
+    return apart
+
+
 def _factor(log_ratio: NDArray[np.float64], seed: int) -> tuple[float, float, float]:
     if len(log_ratio) < LEAST_RETURNS:
         return np.nan, np.nan, np.nan

@@ -1,5 +1,7 @@
 """From returned minutes to a proposed labour table, which nobody puts in force but the city."""
 
+import re
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -7,6 +9,7 @@ import pytest
 
 from forestcycle.cycle import assess_city, calibrate_city, open_city, record_returns
 from forestcycle.errors import StoreError
+from tests.cli.commands import run
 from tests.cli.small_city import EAST, NORTH, SETTINGS, trees, write_trees
 from tests.fieldwork.field_season import TODAY
 
@@ -83,5 +86,42 @@ def test_with_too_little_data_nothing_is_proposed(tmp_path):
 
 def test_visits_before_the_day_given_do_not_count(tmp_path):
     city = town(tmp_path, 40)
-    with pytest.raises(StoreError, match="no returns on record"):
+    with pytest.raises(StoreError, match="no returns on record from 2026-03-02 on"):
         calibrate_city(city, tmp_path / "calibration", since=pd.Timestamp("2026-03-02").date())
+
+
+def test_the_line_that_is_printed_puts_the_table_in_force(tmp_path):
+    """From whichever folder the command was given."""
+    town(tmp_path, 60)
+    said = run("calibrate", tmp_path / "cycle.toml", "--quiet", cwd=tmp_path.parent).out
+    line = re.search(r"tables = .*", said)
+    assert line is not None
+    settings = tmp_path / "cycle.toml"
+    settings.write_text(f"{settings.read_text()}\n[practice]\n{line[0]}\n")
+    assert open_city(settings).settings.practice.tables == "calibration"
+    assess_city(open_city(settings))
+    again = run("calibrate", "cycle.toml", "--out", "again", "--quiet", cwd=tmp_path).out
+    assert "copy it into calibration" in again
+
+
+def test_a_table_that_is_in_force_is_never_written_over(tmp_path):
+    """Or the second proposal would be applied, and on top of the first."""
+    town(tmp_path, 60)
+    assert run("calibrate", "cycle.toml", "--quiet", cwd=tmp_path).code == 0
+    settings = tmp_path / "cycle.toml"
+    settings.write_text(f"{settings.read_text()}\n[practice]\ntables = 'calibration'\n")
+    before = files(tmp_path / "calibration")
+    ended = run("calibrate", "cycle.toml", "--quiet", cwd=tmp_path)
+    assert ended.code == 2
+    assert "tables in force" in ended.err
+    assert files(tmp_path / "calibration") == before
+
+
+def test_visits_of_trees_that_are_gone_count_as_what_they_are(tmp_path):
+    town(tmp_path, 60)
+    layer = gpd.read_file(tmp_path / "trees.gpkg")
+    write_trees(tmp_path, layer[layer["id"] != "t0"])
+    table = calibrate_city(open_city(tmp_path / "cycle.toml"), tmp_path / "calibration").table
+    one = table.query("measure == 'minutes' and crew == 'One'").set_index("age_class")
+    assert one.loc["no longer in the inventory", "returns"] == 1
+    assert one.drop(index="all")["returns"].sum() == one.loc["all", "returns"] == 60

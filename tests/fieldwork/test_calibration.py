@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from scipy.optimize import least_squares
 
-from forestcycle.fieldwork.calibration import TOO_FEW, calibration_table
+from forestcycle.fieldwork.calibration import TOO_FEW, calibration_table, crews_apart
 
 
 def visits(n: int, factor: float, *, crew: str = "One", wild: float = 0.2) -> pd.DataFrame:
@@ -45,3 +45,10 @@ def test_too_little_data_is_said():
 def test_the_same_seed_gives_the_same_table():
     some = visits(60, 1.1)
     pd.testing.assert_frame_equal(calibration_table(some), calibration_table(some))
+
+
+def test_crews_that_one_factor_does_not_fit_are_picked():
+    same = [visits(200, 1.2, crew=name) for name in ("One", "Three")]
+    assert not len(crews_apart(calibration_table(pd.concat([visits(300, 1.2)]))))
+    table = calibration_table(pd.concat([*same, visits(100, 2.4, crew="Two")]))
+    assert "Two" in set(crews_apart(table)["crew"])

@@ -71,7 +71,7 @@ class PlanFiles:
 
     @property
     def made(self) -> pd.Series:
-        """Whether each stop was made when the plan was revised: the past ones, and others told of."""
+        """Whether each stop was made when the plan was revised: past ones, and those told of."""
         done = self.tables.get("done")
         told = set() if done is None else set(done.loc[done["in_plan"].astype(bool), "tree_id"])
         return (self.stops["date"] < self.revised_from) | self.stops["tree_id"].isin(told)
