@@ -87,6 +87,9 @@ def record(
         f"{len(checked.refused):,} returns refused -> {done.books}"
         f"{'' if done.written else ' (unchanged)'}"
     )
+    assessed = city.settings.city.assessment_day
+    if (checked.new["visited_on"].dt.date > assessed).any():
+        click.echo(f"the assessment counts visits up to {assessed}: move city.assessed_on forward")
 
 
 def _show(title: str, table: pd.DataFrame, all_of_them: str) -> None:

@@ -81,7 +81,7 @@ def check_returns(
     -------
     Checked
     """
-    refused = _impossible(returns, trees, today)
+    refused = _impossible(returns, recorded, trees, today)
     sound = returns[~returns["row"].isin(refused["row"])]
     distinct = _words_together(sound)
     several = distinct.duplicated(VISIT, keep=False)
@@ -197,8 +197,14 @@ def _in_order(texts: pd.Series) -> str:
     return "; ".join(dict.fromkeys(texts))
 
 
-def _impossible(returns: pd.DataFrame, trees: Container[str], today: date) -> pd.DataFrame:
+def _impossible(
+    returns: pd.DataFrame, recorded: pd.DataFrame, trees: Container[str], today: date
+) -> pd.DataFrame:
+    """Refuse what no crew can have done; a visit on record may be of a tree that is gone since."""
     known = np.array([tree in trees for tree in returns["tree_id"]], dtype=bool)
+    known |= pd.MultiIndex.from_frame(returns[VISIT]).isin(
+        pd.MultiIndex.from_frame(recorded[VISIT])
+    )
     minutes, dose, skipped = returns["minutes"], returns["dose"], returns["outcome"] == "skipped"
     future = returns["visited_on"] > pd.Timestamp(today)
     faults = [

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from forestcycle.practice.catalogue import Catalogue, FloatArray, IntArray, codes_of, severity_of
-from forestcycle.practice.set_aside import joined, lines_of
+from forestcycle.practice.set_aside import MOVE_ON, joined, lines_of
 
 LARGEST_RATIO = 1.5
 LARGEST_VALUE = 1e6
@@ -281,7 +281,7 @@ def _faults_of_record(table: pd.DataFrame, catalogue: Catalogue, on: date) -> li
             observed > np.datetime64(on, "ns"),
             "observed_on",
             f"observed after the day of the assessment, {on}",
-            "correct the date",
+            MOVE_ON,
         ),
         _Fault(
             measured & ~measurable,

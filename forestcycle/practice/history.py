@@ -9,7 +9,7 @@ import pandas as pd
 
 from forestcycle.practice.age_class import DAYS_PER_YEAR
 from forestcycle.practice.catalogue import FloatArray, IntArray
-from forestcycle.practice.set_aside import joined, lines_of
+from forestcycle.practice.set_aside import MOVE_ON, joined, lines_of
 
 NOT_WORKED = ("skipped",)
 DOSE_FAULT = "a dose lies between 0 and 1; the visit counts with its dose unknown"
@@ -115,15 +115,16 @@ def read_history(
     in_future = when > np.datetime64(on, "ns")
     no_tree = (table["tree"] < 0).to_numpy()
     no_date = np.isnat(when)
+    later = f"visited after the day of the assessment, {on}"
     faults = (
-        (no_tree, "tree_id", "no such tree", False),
-        (no_date, "visited_on", "a visit without a date", False),
-        (in_future, "visited_on", f"visited after the day of the assessment, {on}", False),
-        (impossible, "dose", DOSE_FAULT, True),
+        (no_tree, "tree_id", "no such tree", REMEDY, False),
+        (no_date, "visited_on", "a visit without a date", REMEDY, False),
+        (in_future, "visited_on", later, MOVE_ON, False),
+        (impossible, "dose", DOSE_FAULT, REMEDY, True),
     )
     aside = [
-        lines_of(table[bad], "visits", field, fault, REMEDY, used=used)
-        for bad, field, fault, used in faults
+        lines_of(table[bad], "visits", field, fault, remedy, used=used)
+        for bad, field, fault, remedy, used in faults
     ]
     worked = ~table["outcome"].fillna("").astype("str").str.lower().isin(NOT_WORKED).to_numpy()
     kept = worked & ~no_tree & ~no_date & ~in_future

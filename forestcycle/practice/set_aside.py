@@ -7,6 +7,9 @@ import pandas as pd
 from forestcycle.inventory.schema import SET_ASIDE_COLUMNS
 from forestcycle.inventory.set_aside import join_set_aside
 
+MOVE_ON = "correct the date, or move city.assessed_on forward"
+"""Remedy for what was seen or done after the day of the assessment."""
+
 
 def lines_of(
     rows: pd.DataFrame, layer: str, field: str, fault: str, remedy: str, *, used: bool = False

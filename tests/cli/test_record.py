@@ -18,6 +18,7 @@ def test_every_refusal_and_warning_stands_in_the_spreadsheet(tmp_path):
     assert ended.code == 0
     assert "880 more -> table refused of" in ended.out
     assert "2 visits recorded, 0 known already, 900 returns refused" in ended.out
+    assert "counts visits up to 2027-01-01: move city.assessed_on forward" in ended.out
     told = pd.read_csv(city / "refused.csv")
     assert told["kind"].value_counts().to_dict() == {"refused": 900, "warning": 2}
     assert told["tree_id"][0] == "'=x0"

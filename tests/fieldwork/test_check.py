@@ -55,6 +55,13 @@ def test_a_visit_of_the_inventory_is_corrected_there():
     assert "inventory" in checked.refused["remedy"].item()
 
 
+def test_a_visit_stays_known_when_its_tree_is_gone():
+    checked = check(
+        returns(visit("felled"), visit("felled", "2026-06-09")), recorded(visit("felled"))
+    )
+    assert (checked.known, checked.refused["row"].tolist()) == (1, [2])
+
+
 @given(order=st.permutations(["one", "two", "", "one"]))
 def test_what_two_rows_say_of_one_visit_is_kept_in_any_order(order):
     checked = check(returns(*(visit(note=note) for note in order)))
