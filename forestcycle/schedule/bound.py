@@ -137,9 +137,7 @@ def bound_at(problem: Problem, groups: Groups, prices: Prices) -> Bound:
     Bound
         With an empty allocation.
     """
-    trees = relax(problem, groups)
-    fitting = count_fitting(trees, np.ones(problem.trees, dtype=np.bool_))
-    priced = price_out(problem, groups, trees, prices)
+    priced = price_out(problem, groups, relax(problem, groups), prices)
     none = np.empty(0, dtype=np.int64)
     return Bound(
         value=priced.value,
@@ -149,7 +147,7 @@ def bound_at(problem: Problem, groups: Groups, prices: Prices) -> Bound:
         best_group=priced.group,
         allocation=Allocation(none, none, np.empty(0)),
         conditions=_conditions(problem),
-        unreachable=np.sort(trees.tree[fitting == 0]),
+        unreachable=np.flatnonzero(priced.group < 0),
     )
 
 

@@ -15,7 +15,6 @@ NEAR_STOPS = 4
 FEW_STOPS = 200
 """Of so few stops in a plan all are near."""
 TREES_AT_ONCE = 100
-STRIP_METRES = 500.0
 
 
 def free_minutes(problem: Problem, plan: Plan) -> FloatArray:
@@ -89,13 +88,13 @@ def least_lacking(problem: Problem, plan: Plan, free: FloatArray, trees: IntArra
     if not len(plan.tree) or not len(trees):
         return lacking
     stops = KDTree(np.column_stack([problem.x[plan.tree], problem.y[plan.tree]]))
-    # Neighbours together: a search among near places is a short one.
-    order = np.lexsort((problem.y[trees], problem.x[trees] // STRIP_METRES))
-    for start in range(0, len(trees), TREES_AT_ONCE):
-        rows = order[start : start + TREES_AT_ONCE]
+    count = _stops_looked_at(len(plan.tree))
+    # Where all stops are near, one search serves many trees; else each tree has ways of its own.
+    at_once = TREES_AT_ONCE if count == len(plan.tree) else 1
+    for start in range(0, len(trees), at_once):
+        rows = slice(start, start + at_once)
         here = trees[rows]
         points = np.column_stack([problem.x[here], problem.y[here]])
-        count = _stops_looked_at(len(plan.tree))
         near = np.asarray(stops.query(points, k=np.arange(1, count + 1))[1], dtype=np.int64)
         lacking[rows] = _lacking(problem, plan, free, here, near).min(axis=1)
     return lacking
