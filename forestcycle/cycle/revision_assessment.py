@@ -36,12 +36,14 @@ def with_history(
     for name, dtype in TREE_DTYPES.items():
         if name in ("tree_id", "season"):
             continue
-        column = trees[name].astype(object)
         values = before[name]
-        column.iloc[row] = (pd.to_datetime(values) if "datetime" in dtype else values).to_numpy()
-        if dtype == "str":
-            column = column.where(column.notna(), "")
-        trees[name] = column.astype(trees[name].dtype)
+        if "datetime" in dtype:
+            values = pd.to_datetime(values)
+        elif dtype == "str":
+            values = values.astype(object).where(values.notna(), "")
+        column = trees[name].copy()
+        column.iloc[row] = values.astype(column.dtype).array
+        trees[name] = column
     season = trees["season"].to_numpy(copy=True)
     season[row] = len(assessment.season_closed)
     trees["season"] = season

@@ -11,7 +11,6 @@ it takes the returns to be independent of each other.
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.stats import bootstrap
 
 LEAST_RETURNS = 30
 RESAMPLES = 1000
@@ -78,6 +77,8 @@ def crews_apart(table: pd.DataFrame) -> pd.DataFrame:
 def _factor(log_ratio: NDArray[np.float64], seed: int) -> tuple[float, float, float]:
     if len(log_ratio) < LEAST_RETURNS:
         return np.nan, np.nan, np.nan
+    from scipy.stats import bootstrap  # slow to load: only for those who calibrate
+
     interval = bootstrap(
         (log_ratio,),
         np.median,

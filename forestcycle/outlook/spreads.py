@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from forestcycle.errors import Fault, SettingsError
 from forestcycle.outlook.chances import NAMES, SHARES, Chances, load_chances
@@ -133,5 +133,5 @@ def _at(centre: float, spread: Spread, unit: float) -> float:
     """Value below which a share ``unit`` of the draws lies."""
     if spread.distribution == "uniform":
         return centre + unit * max(spread.upper - centre, 0.0)
-    sigma = log(spread.upper) / float(norm.ppf(UPPER_QUANTILE))
-    return centre * float(np.exp(sigma * norm.ppf(unit)))
+    sigma = log(spread.upper) / float(ndtri(UPPER_QUANTILE))
+    return centre * float(np.exp(sigma * ndtri(unit)))
