@@ -181,5 +181,9 @@ def _ground(common: _Common, week: CrewWeek) -> dict[str, Any]:
 
 
 OUTPUT = Output(
-    "day maps", FOLDER, write_day_maps, papers=(Paper(week_page, carried=True, of_week=True),)
+    "day maps",
+    FOLDER,
+    write_day_maps,
+    by_workers=True,
+    papers=(Paper(week_page, carried=True, of_week=True),),
 )

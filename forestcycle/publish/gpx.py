@@ -138,5 +138,6 @@ OUTPUT = Output(
     "routes",
     FOLDER,
     write_gpx,
+    by_workers=True,
     papers=(Paper(route_path, carried=True, label="route", rank=30),),
 )

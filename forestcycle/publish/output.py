@@ -160,6 +160,8 @@ class Output:
         Writes an edition's files and returns them; none, where there is nothing to say.
     step : str
         Told as progress before it begins; empty where it tells its own or takes no time.
+    by_workers : bool
+        Whether the edition's workers draw it.
     links : tuple of Link
     papers : tuple of Paper
     tables : Tables or None
@@ -169,6 +171,7 @@ class Output:
     place: str
     write: Callable[[Edition], list[Path]]
     step: str = ""
+    by_workers: bool = field(default=False, kw_only=True)
     links: tuple[Link, ...] = field(default=(), kw_only=True)
     papers: tuple[Paper, ...] = field(default=(), kw_only=True)
     tables: Tables | None = field(default=None, kw_only=True)

@@ -3,7 +3,9 @@
 import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from contextvars import copy_context
 from pathlib import Path
 
 from forestcycle.inventory.atomic import flush_to_disk, flushed_together, is_abandoned, writing
@@ -77,15 +79,42 @@ def publish(
         carried = _carried_over(plan, unchanged, outputs, fresh)
         with _executor(plan, carried, workers) as executor:
             edition = Edition(plan, fresh, ahead, outlook, carried, executor, progress)
-            for output in outputs:
-                if output.step:
-                    progress(Step(output.step))
-                output.write(edition)
+            _write_all(edition, outputs)
         write_index(edition, outputs)
         _move_into_place(fresh, folder)
         if without_outlook:
             shutil.rmtree(folder / KEPT, ignore_errors=True)
     return folder / INDEX_PAGE
+
+
+def _write_all(edition: Edition, outputs: Sequence[Output]) -> None:
+    """Write all outputs; while processes draw theirs, a thread of this one writes the others."""
+    drawn = [output for output in outputs if output.by_workers]
+    others = [output for output in outputs if not output.by_workers]
+    if edition.executor.workers == 1:
+        _write_in_turn(edition, outputs)
+        return
+    beside = ThreadPoolExecutor(1)
+    try:
+        context = copy_context()  # knows that files are flushed together
+        written = [beside.submit(context.run, output.write, edition) for output in others]
+        _write_in_turn(edition, drawn)
+        for output, writing_it in zip(others, written, strict=True):
+            _tell(edition, output)
+            writing_it.result()
+    finally:
+        beside.shutdown(cancel_futures=True)
+
+
+def _write_in_turn(edition: Edition, outputs: Sequence[Output]) -> None:
+    for output in outputs:
+        _tell(edition, output)
+        output.write(edition)
+
+
+def _tell(edition: Edition, output: Output) -> None:
+    if output.step:
+        edition.progress(Step(output.step))
 
 
 def _executor(plan: PlanFolder, carried: Carried, workers: int) -> Executor:

@@ -181,6 +181,7 @@ OUTPUT = Output(
     "crew sheets",
     FOLDER,
     write_sheets,
+    by_workers=True,
     papers=(
         Paper(sheet_path, carried=True, label="sheet", rank=10),
         Paper(book_path, carried=True, of_week=True),

@@ -4,13 +4,18 @@ import pytest
 
 from forestcycle.errors import StoreError
 from forestcycle.progress import Step
-from forestcycle.publish import publish
+from forestcycle.publish import publish, publishing
 from tests.publish.example_plan import write_example_plan
 
 
 @pytest.fixture
 def folder(tmp_path):
     return write_example_plan(tmp_path / "plan")
+
+
+@pytest.fixture
+def processes(monkeypatch):
+    monkeypatch.setattr(publishing, "DAYS_OF_A_PROCESS", 1)
 
 
 def test_outputs_of_an_older_plan_do_not_stay(folder):
@@ -27,6 +32,31 @@ def test_progress_is_told(folder):
     steps: list[Step] = []
     publish(folder, progress=steps.append)
     assert {"reading the plan", "day maps", "city map", "report"} <= {step.stage for step in steps}
+
+
+@pytest.mark.usefixtures("processes")
+def test_processes_write_the_same(folder):
+    def written() -> dict[str, bytes]:
+        files = (path for path in folder.rglob("*") if path.is_file() and path.suffix != ".gpkg")
+        return {str(path.relative_to(folder)): path.read_bytes() for path in files}
+
+    publish(folder)
+    alone = written()
+    publish(folder, workers=2)
+    assert len(alone) > 10
+    assert written() == alone
+
+
+@pytest.mark.usefixtures("processes")
+@pytest.mark.parametrize("stage", ["crew sheets", "city map"])
+def test_an_interruption_beside_processes_leaves_the_old_outputs(folder, stage):
+    def interrupt(step: Step) -> None:
+        if step.stage == stage:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        publish(folder, workers=2, progress=interrupt)
+    assert {entry.name for entry in folder.iterdir()} == {"plan.gpkg", "summary.json"}
 
 
 def test_an_interruption_leaves_the_old_outputs(folder):
