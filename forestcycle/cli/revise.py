@@ -1,10 +1,13 @@
 """``forestcycle revise``."""
 
+import sys
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from forestcycle.cli.exit_codes import INTERRUPTED
 from forestcycle.cli.options import (
     DAY,
     PATH,
@@ -18,6 +21,9 @@ from forestcycle.cli.options import (
     time_limit_option,
 )
 from forestcycle.cli.show import show_table
+
+if TYPE_CHECKING:
+    from forestcycle.cycle import RevisedCity
 
 MOST_SHOWN = 25
 
@@ -144,6 +150,13 @@ def revise(
                 for row in shown.itertuples()
             ],
         )
+    _say_what_was_written(done, folder)
+    if done.report.interrupted:
+        click.echo("interrupted: this is the best revision found by then", err=True)
+        sys.exit(INTERRUPTED)
+
+
+def _say_what_was_written(done: "RevisedCity", folder: Path) -> None:
     if not done.written:
         click.echo("nothing to change: the plan stays as it is")
         return

@@ -229,6 +229,7 @@ def _report(
         deadlines_missed=[f"{tree}, {day}" for tree, day in now.missed.items()],
         reserve_days_opened=now.calendar.released,
         rounds=revised.rounds,
+        interrupted=revised.interrupted,
         seconds=round(seconds, 1),
     )
 

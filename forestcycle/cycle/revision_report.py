@@ -16,6 +16,7 @@ class RevisionReport:
     ``worth_done_otherwise``. ``paid`` is the price of the moves, at
     ``price_other_day`` and ``price_other_crew`` worth a visit. ``deadlines_missed``
     names mandatory trees that nobody has visited in time, with their deadlines.
+    ``interrupted`` says that the user ended the search.
     """
 
     from_day: str
@@ -35,6 +36,7 @@ class RevisionReport:
     deadlines_missed: list[str]
     reserve_days_opened: int
     rounds: int
+    interrupted: bool
     seconds: float
 
     def to_json(self) -> str:

@@ -10,6 +10,7 @@ import pytest
 import sample_city
 from forestcycle.schedule.verify import verify
 from tests.cli.commands import start
+from tests.cycle.revision_city import FROM, make_planned_city
 
 LONG_ENOUGH = 120
 
@@ -23,7 +24,12 @@ def city(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def interrupt_at(stage: str, city: Path, out: Path, *, seconds: int) -> tuple[int, str]:
     """Plan, press Ctrl-C once a stage has been reached; exit code and what was said."""
-    process = start("plan", "cycle.toml", "--out", out, "--time-limit", seconds, cwd=city)
+    words = ("plan", "cycle.toml", "--out", out, "--time-limit", seconds)
+    return interrupted(words, stage, city)
+
+
+def interrupted(words: tuple[object, ...], stage: str, city: Path) -> tuple[int, str]:
+    process = start(*words, cwd=city)
     watch = threading.Timer(LONG_ENOUGH, process.kill)
     watch.start()
     seen = []
@@ -51,6 +57,19 @@ def test_while_packing_the_best_plan_is_kept(city, tmp_path):
     assert verify(tmp_path / "plan").ok
     assert (tmp_path / "plan" / "index.html").is_file()
     assert [entry.name for entry in tmp_path.iterdir()] == ["plan"]
+
+
+def test_while_repacking_the_best_revision_is_kept(tmp_path):
+    city = make_planned_city(tmp_path / "city")
+    words = ("revise", "cycle.toml", "--from", FROM, "--time-limit", LONG_ENOUGH)
+    code, said = interrupted(words, "repacking", city)
+    assert code == 130, said
+    assert "Traceback" not in said
+    assert "interrupted: this is the best revision found by then" in said
+    report = json.loads((city / "plan" / "revision.json").read_text(encoding="utf-8"))
+    assert report["interrupted"] is True
+    assert verify(city / "plan").ok
+    assert (city / "plan" / "index.html").is_file()
 
 
 @pytest.mark.parametrize("stage", ["reading trees", "assess: ", "crew lists"])
