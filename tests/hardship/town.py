@@ -12,6 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pyogrio
 
+from forestcycle.inventory.layout import LAYOUT, PLAN_LAYOUT
 from tests.cli.small_city import write_city
 
 HEADER = "tree_id,visited_on,crew,outcome,minutes,dose\n"
@@ -94,6 +95,7 @@ def seed_of_plan(plan: Path) -> int:
     run = layer(plan / "plan.gpkg", "run").set_index("key")["value"]
     summary = json.loads((plan / "summary.json").read_text())
     assert summary["seed"] == int(run["seed"])
+    assert int(run[LAYOUT]) == PLAN_LAYOUT
     assert summary["verified"]
     assert summary["trees_planned"] == len(layer(plan / "plan.gpkg", "stops"))
     assert (plan / "notes of the chief.txt").read_text() == NOTES
