@@ -28,4 +28,5 @@ def send(settings: Path, plan: Path | None, quiet: bool) -> None:
     with reporting(quiet=quiet) as progress:
         sent = send_results(settings, plan, progress=progress)
     rows = [(f"{sent.schema}.{name}", count) for name, count in sent.rows.items()]
-    show_table(f"Sent to {sent.database}", ("table", "rows"), rows)
+    show_table("Sent", ("table", "rows"), rows)
+    click.echo(f"in one transaction -> {sent.database}")

@@ -90,9 +90,9 @@ def record_returns(
     with locked(file, "the books", progress=progress):
         books = read_books(file)
         checked, defects = _check(city, books, returns, today or date.today())
+        if sheet is not None:
+            write_text_atomically(sheet, spreadsheet_text(_faults(checked)))
         written = _write(file, books, checked, defects, path)
-    if sheet is not None:
-        write_text_atomically(sheet, spreadsheet_text(_faults(checked)))
     return Recorded(checked, defects, file, written)
 
 

@@ -41,3 +41,11 @@ def test_slashed_dates_are_read_as_told(tmp_path):
     assert "1 returns refused" in run(*WORDS, cwd=city).out
     assert "1 visits recorded" in run(*WORDS, "--day-first", cwd=city).out
     assert "2027-04-03" in run("explain", "cycle.toml", "a", cwd=city).out
+
+
+def test_nothing_is_recorded_where_the_spreadsheet_cannot_be_written(tmp_path):
+    city = write_city(tmp_path)
+    (city / "returns.csv").write_text("tree_id,visited_on,crew,outcome\na,2027-03-01,One,done\n")
+    ended = run(*WORDS, "--refused", "cycle.toml/refused.csv", cwd=city)
+    assert (ended.code, len(ended.err.splitlines())) == (2, 1)
+    assert not (city / "trees_books.gpkg").exists()
