@@ -83,11 +83,12 @@ def done_table(
     assessment: Assessment,
     done: pd.DataFrame,
     in_plan: set[str],
+    lost: pd.DataFrame,
     from_day: date,
 ) -> pd.DataFrame:
     """Table ``done``: this year's visits, and what those cost that the plan's days do not hold.
 
-    A crew-day that is past, has such visits and none of the plan is paid once.
+    A crew-day that is past or was lost half way, has such visits and none of the plan is paid once.
 
     Parameters
     ----------
@@ -99,6 +100,8 @@ def done_table(
         From :func:`visits_done`.
     in_plan : set of str
         Trees visited as planned.
+    lost : DataFrame
+        ``crew date use``.
     from_day : date
 
     Returns
@@ -109,7 +112,7 @@ def done_table(
     table = done.drop_duplicates("tree_id")[["tree_id", "visited_on", "crew", "outcome"]].copy()
     table[list(FIGURES)] = _figures(city, plan, assessment, table["tree_id"]).to_numpy()
     table["in_plan"] = table["tree_id"].isin(in_plan)
-    table["day_cost_cents"] = _day_costs(table, _cost_of_a_day(city, plan), from_day)
+    table["day_cost_cents"] = _day_costs(table, _cost_of_a_day(city, plan), lost, from_day)
     return table.astype(dict(TABLES["done"]))[list(TABLES["done"])]
 
 
@@ -140,17 +143,26 @@ def _cost_of_a_day(city: City, plan: PlanInForce) -> dict[str, int]:
     return costs
 
 
-def _day_costs(table: pd.DataFrame, cost_of_a_day: Mapping[str, int], from_day: date) -> IntArray:
-    day = table["visited_on"].dt.strftime("%Y-%m-%d") + " " + table["crew"].fillna("").astype(str)
+def _day_costs(
+    table: pd.DataFrame, cost_of_a_day: Mapping[str, int], lost: pd.DataFrame, from_day: date
+) -> IntArray:
+    day = _names(table["visited_on"], table["crew"])
+    over = (table["visited_on"] < pd.Timestamp(from_day)) | day.isin(
+        _names(lost["date"], lost["crew"])
+    )
     paid_by_plan = set(day[table["in_plan"]])
     cost = table["crew"].map(cost_of_a_day)
     counts = (
         ~table["in_plan"]
         & ~day.isin(paid_by_plan)
-        & (table["visited_on"] < pd.Timestamp(from_day))
+        & over
         & ~day.where(~table["in_plan"]).duplicated()
     )
     return np.where(counts, cost.fillna(0), 0).astype(np.int64)
+
+
+def _names(day: pd.Series, crew: pd.Series) -> pd.Series:
+    return day.dt.strftime("%Y-%m-%d") + " " + crew.fillna("").astype(str)
 
 
 def less_spent(problem: Problem, done: pd.DataFrame, budget: Budget) -> Problem:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import PlanInForce
 from forestcycle.errors import Fault, InventoryError, SettingsError, nearest_name
 from forestcycle.inventory.convert import text
@@ -39,7 +40,7 @@ class Locks:
 NO_LOCKS = Locks({}, {}, frozenset())
 
 
-def read_locks(path: Path, plan: PlanInForce, settings: CycleSettings, from_day: date) -> Locks:
+def read_locks(path: Path, plan: PlanInForce, city: City, from_day: date) -> Locks:
     """Read a table of locks.
 
     Parameters
@@ -49,7 +50,7 @@ def read_locks(path: Path, plan: PlanInForce, settings: CycleSettings, from_day:
         ``day crew order``. ``yes`` keeps what the plan has, empty leaves it
         free; ``day`` may also be a date and ``crew`` a crew's name.
     plan : PlanInForce
-    settings : CycleSettings
+    city : City
     from_day : date
 
     Returns
@@ -61,8 +62,9 @@ def read_locks(path: Path, plan: PlanInForce, settings: CycleSettings, from_day:
     InventoryError
         If it is no such table.
     SettingsError
-        With every lock that cannot be held: its tree has no visit in the plan,
-        two rows disagree, its day is past, or its crew does not work then.
+        With every lock that cannot be held: its tree is none of the inventory
+        or has no visit in the plan, two rows disagree, its day is past, or its
+        crew does not work then.
     """
     raw = read_layer(layer_info(Source(path))).table
     raw.columns = [str(name).strip().casefold() for name in raw.columns]
@@ -79,11 +81,15 @@ def read_locks(path: Path, plan: PlanInForce, settings: CycleSettings, from_day:
         str(tree): {"day": day.date(), "crew": str(crew), "order": True}
         for tree, day, crew in zip(stops["tree_id"], stops["date"], stops["crew"], strict=True)
     }
+    known = set(city.inventory.trees["tree_id"])
     found: dict[str, dict[str, object]] = {name: {} for name in COLUMNS}
     for row, cells in enumerate(table.itertuples(index=False), start=1):
         tree = str(cells.tree_id)
         where = f"{path.name}, row {row}, tree {tree}"
         visit = planned.get(tree)
+        if tree not in known and visit is None:
+            faults.append(Fault("is no usable tree of the inventory", where, "correct the id"))
+            continue
         for name in COLUMNS:
             value, fault = _read_cell(name, str(getattr(cells, name)), visit)
             if fault:
@@ -96,7 +102,7 @@ def read_locks(path: Path, plan: PlanInForce, settings: CycleSettings, from_day:
         crew={tree: str(crew) for tree, crew in found["crew"].items()},
         order=frozenset(found["order"]),
     )
-    faults += _impossible(locks, settings, from_day, path)
+    faults += _impossible(locks, city.settings, from_day, path)
     if faults:
         raise SettingsError(faults)
     return locks

@@ -127,7 +127,7 @@ def look_at(
     in_plan = set(ids[done_that_fits(problem, draft)])
     elsewhere = set(done["tree_id"]) - in_plan
     _refuse_locked_done(held, elsewhere | in_plan, set(ids))
-    told = done_table(city, plan, assessment, done, in_plan, day)
+    told = done_table(city, plan, assessment, done, in_plan, lost, day)
     open_trees = ~pd.Index(ids).isin(elsewhere)
     ineligible[problem.tree[~open_trees]] = DONE_ALREADY
     problem = less_spent(subset(problem, trees=open_trees), told, city.settings.budget)
@@ -164,7 +164,7 @@ def _locks(
     city: City, plan: PlanInForce, lost: pd.DataFrame, path: Path | None, from_day: date
 ) -> Locks:
     """Read the locks, and refuse those on days that are lost."""
-    held = NO_LOCKS if path is None else read_locks(path, plan, city.settings, from_day)
+    held = NO_LOCKS if path is None else read_locks(path, plan, city, from_day)
     faults = locks_on_lost_days(held, lost, city.settings)
     if faults:
         raise SettingsError(faults)

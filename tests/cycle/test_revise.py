@@ -282,6 +282,20 @@ def test_days_of_a_crew_that_the_settings_no_longer_have_stay_paid(city):
         assert table(city, "done")["day_cost_cents"].sum() == 40_000 * len(days)
 
 
+def test_a_day_lost_half_way_is_paid_and_its_other_visits_find_a_place_or_are_left(city):
+    record(city, done(before(city, FROM)))
+    day = first_day(city)
+    morning, *rest = table(city, "stops").query("date == @day and crew == 'One'").itertuples()
+    stops = table(city, "stops")
+    record(city, done(stops[stops["tree_id"] == morning.tree_id]), "morning.csv")
+    answer = revise(city, day.date(), lost_days=((day.date(), "One"),))
+    assert answer.summary.verified, answer.summary.verification_faults
+    visit = table(city, "done").set_index("tree_id").loc[morning.tree_id]
+    assert (visit["in_plan"], visit["day_cost_cents"]) == (False, 50_000)
+    told = answer.table.set_index("tree_id")["why"]
+    assert told[[stop.tree_id for stop in rest]].str.startswith("its crew-day is lost").all()
+
+
 def test_the_reason_told_is_the_one_that_holds(city):
     record(city, done(before(city, FROM)))
     ahead = table(city, "stops").query("date >= @FROM_STAMP and crew == 'One'")
@@ -322,9 +336,12 @@ def test_locked_visits_stay_and_impossible_locks_are_all_told(city, tmp_path):
     now = table(city, "stops").set_index("tree_id")
     for visit in same_week.itertuples():
         assert now.loc[visit.tree_id, "crew_day_id"] == visit.crew_day_id
+    trees = table(city, "trees")["tree_id"]
+    waiting = trees[~trees.isin(now.index)].iloc[0]
     locks.write_text(
         "tree_id,day,crew,order\n"
-        "no such tree,yes,,\n"
+        "no such tree,2027-05-04,,\n"
+        f"{waiting},yes,,\n"
         f"{same_week['tree_id'].iloc[0]},2027-01-05,,\n"
         f"{same_week['tree_id'].iloc[1]},,Three,\n"
         f"{same_week['tree_id'].iloc[2]},2027-05-04,,perhaps\n"
@@ -333,7 +350,14 @@ def test_locked_visits_stay_and_impossible_locks_are_all_told(city, tmp_path):
     with pytest.raises(SettingsError) as refused:
         revise(city, locks=locks)
     said = str(refused.value)
-    for words in ("no such tree", "is past", "no crew 'Three'", "perhaps", "2027-05-04 and to"):
+    for words in (
+        "no such tree: is no usable tree",
+        f"{waiting}: has no visit",
+        "is past",
+        "no crew 'Three'",
+        "perhaps",
+        "2027-05-04 and to",
+    ):
         assert words in said
 
 
