@@ -2,6 +2,7 @@ import time
 
 import geopandas as gpd
 import pandas as pd
+import pyogrio
 import pytest
 
 from forestcycle.errors import InventoryError
@@ -183,3 +184,13 @@ def test_a_per_cent_sign_says_what_a_share_is(tmp_path):
     read = read_returns(path)
     assert read["dose"].tolist() == [0.01, 0.12]
     assert read["unreadable"].tolist() == ["", "minutes is not a number"]
+
+
+def test_a_spreadsheet_file_says_what_its_csv_says(tmp_path):
+    path = tmp_path / "day.csv"
+    rows = ["One,2026-03-01,a,10,15,25,,yes,12.5,20,AB,ok", "One,2026-03-02,b,10,15,25,,no,,,AB,"]
+    path.write_text("\n".join([HEADER, *rows]))
+    table = pd.read_csv(path)
+    table["date"] = pd.to_datetime(table["date"])
+    pyogrio.write_dataframe(table, tmp_path / "day.xlsx", driver="XLSX")
+    pd.testing.assert_frame_equal(read_returns(tmp_path / "day.xlsx"), read_returns(path))
