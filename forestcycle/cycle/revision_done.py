@@ -162,7 +162,8 @@ def _day_costs(
 
 
 def _names(day: pd.Series, crew: pd.Series) -> pd.Series:
-    return day.dt.strftime("%Y-%m-%d") + " " + crew.fillna("").astype(str)
+    names: pd.Series = day.dt.strftime("%Y-%m-%d") + " " + crew.fillna("").astype(str)
+    return names
 
 
 def less_spent(problem: Problem, done: pd.DataFrame, budget: Budget) -> Problem:
