@@ -9,7 +9,7 @@ import contextlib
 import os
 import shutil
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -19,6 +19,9 @@ from pyogrio.errors import DataSourceError
 from forestcycle.errors import Fault, StoreError
 from forestcycle.inventory.atomic import companions, flush_to_disk, replacing
 from forestcycle.progress import Progress, Step, silent
+
+SYNCHRONOUS = "OGR_SQLITE_SYNCHRONOUS"
+"""GDAL's option for ``PRAGMA synchronous``."""
 
 
 def write_layers(
@@ -64,9 +67,10 @@ def write_layers(
     with replacing(path) as part:
         if keep_other_layers and path.exists():
             _copy_database(path, part)
-        for done, (name, table) in enumerate(layers.items()):
-            progress(Step(f"writing {path.name}: {name}", done, len(layers)))
-            _write_layer(path, part, name, table)
+        with _left_to_flush():
+            for done, (name, table) in enumerate(layers.items()):
+                progress(Step(f"writing {path.name}: {name}", done, len(layers)))
+                _write_layer(path, part, name, table)
         _check(path, part, {name: len(table) for name, table in layers.items()})
         if keep_backup and path.exists():
             _back_up(path)
@@ -123,6 +127,17 @@ def _is_being_written(path: Path) -> bool:
     except sqlite3.Error:  # no database at all: nobody can have it open as one
         return False
     return False
+
+
+@contextlib.contextmanager
+def _left_to_flush() -> Iterator[None]:
+    """Keep GDAL from flushing layer by layer what is flushed as a whole before it is put to use."""
+    before = pyogrio.get_gdal_config_option(SYNCHRONOUS)
+    pyogrio.set_gdal_config_options({SYNCHRONOUS: "OFF"})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({SYNCHRONOUS: before})
 
 
 def _write_layer(path: Path, part: Path, name: str, table: pd.DataFrame) -> None:
