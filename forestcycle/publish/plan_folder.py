@@ -81,8 +81,6 @@ class PlanFolder:
         Ordered by crew-day and ``leg_order``; one more per crew-day than it has stops.
     streets, wards, depots, parks : GeoDataFrame or None
         The backdrop, as far as the city has it.
-    work, set_aside, prices : DataFrame
-        Work items, rows set aside, dual prices; empty where the layer is missing.
     run : dict of str to str
         Settings, versions, seed and hashes of the run.
     summary : dict
@@ -98,9 +96,6 @@ class PlanFolder:
     wards: gpd.GeoDataFrame | None
     depots: gpd.GeoDataFrame | None
     parks: gpd.GeoDataFrame | None
-    work: pd.DataFrame
-    set_aside: pd.DataFrame
-    prices: pd.DataFrame
     run: dict[str, str]
     summary: dict[str, Any]
 
@@ -181,9 +176,6 @@ def _read(path: Path, layers: set[str]) -> PlanFolder:
         found = frame(layer) if layer in layers else None
         return found if found is not None and len(found) else None
 
-    def table(layer: str) -> pd.DataFrame:
-        return frame(layer) if layer in layers else pd.DataFrame()
-
     run = frame("run").astype(str)
     return PlanFolder(
         path=path,
@@ -195,9 +187,6 @@ def _read(path: Path, layers: set[str]) -> PlanFolder:
         wards=backdrop("wards"),
         depots=backdrop("depots"),
         parks=backdrop("parks"),
-        work=table("work"),
-        set_aside=table("set_aside"),
-        prices=table("prices"),
         run=dict(zip(run["key"], run["value"], strict=True)),
         summary=read_summary(path / SUMMARY_FILE),
     )

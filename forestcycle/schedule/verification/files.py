@@ -171,7 +171,8 @@ def read_plan(path: Path) -> PlanFiles:
 
 
 def _read(file: Path, layer: str) -> pd.DataFrame:
-    table: pd.DataFrame = pyogrio.read_dataframe(file, layer=layer)
+    columns = NEEDED[layer].split() if layer == "trees" else None  # it has many more, mostly text
+    table: pd.DataFrame = pyogrio.read_dataframe(file, layer=layer, columns=columns)
     for name in set(table.columns) & {"date", "not_before", "deadline", "planned_on"}:
         table[name] = pd.to_datetime(table[name])
     for name in set(table.columns) & {
