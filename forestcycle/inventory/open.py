@@ -37,6 +37,8 @@ Ground = tuple[gpd.GeoDataFrame, pd.DataFrame]
 
 COORDINATES = ("longitude", "latitude")
 IN_BOOKS = ("visits", "defects")
+VISIT = ["tree_id", "visited_on", "crew"]
+"""What makes two rows one visit."""
 
 
 def open_inventory(
@@ -176,9 +178,20 @@ def _read_records(
             if read is not None:
                 parts.append(read[0])
                 tables.append(read[1])
+        if name == "visits":
+            parts = _each_visit_once(parts)
         filled = [part for part in parts if len(part)]
         records[name] = pd.concat(filled, ignore_index=True) if filled else known
     return records
+
+
+def _each_visit_once(parts: list[pd.DataFrame]) -> list[pd.DataFrame]:
+    """Leave out visits of the books that the city has taken over into its own table."""
+    *own, told = parts
+    if not own:
+        return parts
+    known = pd.MultiIndex.from_frame(pd.concat([part[VISIT] for part in own]))
+    return [*own, told[~pd.MultiIndex.from_frame(told[VISIT]).isin(known)]]
 
 
 def _record_sources(

@@ -98,6 +98,17 @@ def test_a_dose_over_the_limit_is_recorded_with_a_warning_and_pushes_recall_out(
     assert due["heavy"][1] > due["light"][1]
 
 
+def test_a_visit_that_the_city_takes_over_into_its_own_table_counts_once(tmp_path):
+    path = city_with(tmp_path, A, B)
+    before = open_city(path).inventory.visits
+    own = plain(A).assign(crew="One").drop(columns="outcome")
+    own.to_csv(tmp_path / "visits.csv", index=False)
+    path.write_text(f'{path.read_text()}\n[layers]\ntrees = "trees"\nvisits = "visits.csv"\n')
+    after = open_city(path).inventory.visits
+    assert sorted(after["tree_id"]) == sorted(before["tree_id"]) == ["a", "b"]
+    assert after["dose"].sum() == before["dose"].sum()
+
+
 @hypothesis_settings(max_examples=8, deadline=None)
 @given(order=st.permutations([*FACTS, A, C]), cut=st.integers(0, 8))
 def test_any_order_of_the_same_returns_ends_in_the_same_books(order, cut):
