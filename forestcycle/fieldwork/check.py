@@ -174,11 +174,12 @@ def _soon_again(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.DataFrame:
     """
     worked = pd.concat([new, recorded[recorded["tree_id"].isin(set(new["tree_id"]))]])
     done = worked.loc[worked["outcome"] == "done", VISIT]
-    again = new.loc[new["outcome"] != "skipped", ["row", *VISIT]]
+    again = new.loc[new["outcome"] != "skipped", ["row", *VISIT, "outcome"]]
     pairs = again.merge(done, on="tree_id", suffixes=("", "_other"))
-    days = (pairs["visited_on"] - pairs["visited_on_other"]).dt.days.abs()
-    other = (days > 0) | (pairs["crew"] != pairs["crew_other"])
-    near = pairs[other & (days <= SOON_DAYS)].drop_duplicates("row")
+    days = (pairs["visited_on"] - pairs["visited_on_other"]).dt.days
+    other = (days != 0) | (pairs["crew"] != pairs["crew_other"])
+    other &= (days >= 0) | (pairs["outcome"] == "done")  # begun before it was done is as it should
+    near = pairs[other & (days.abs() <= SOON_DAYS)].drop_duplicates("row")
     when = near["visited_on_other"].dt.strftime("%Y-%m-%d")
     fault = "this tree was done on " + when + " by " + near["crew_other"]
     return _told(near, "", "both count; undo if it is the same visit").assign(fault=fault)

@@ -94,7 +94,13 @@ def test_what_looks_like_a_slip_is_recorded_with_a_warning(told, fault):
 
 
 @pytest.mark.parametrize(
-    "told", [{"day": "2026-09-01"}, {"outcome": "skipped", "crew": "Two"}, {"tree": "b"}]
+    "told",
+    [
+        {"day": "2026-09-01"},
+        {"outcome": "skipped", "crew": "Two"},
+        {"outcome": "partly done", "day": "2026-05-31"},
+        {"tree": "b"},
+    ],
 )
 def test_another_visit_at_its_time_is_nothing_to_warn_of(told):
     assert not len(check(returns(visit(**told)), recorded(visit())).warnings)
