@@ -13,6 +13,8 @@ from forestcycle.practice.set_aside import MOVE_ON, joined, lines_of
 
 NOT_WORKED = ("skipped",)
 DOSE_FAULT = "a dose lies between 0 and 1; the visit counts with its dose unknown"
+ONE_PIECE_OF_WORK = np.timedelta64(30, "D")
+"""Visits so shortly before the last one are its beginning: their doses count together."""
 REMEDY = "correct it in the visits table"
 
 
@@ -30,7 +32,8 @@ class History:
     last_visit : ndarray of datetime64[ns]
         One entry per tree, NaT where never visited.
     last_dose : ndarray of float64
-        Of that day, NaN where not recorded or never visited.
+        Of that day and of the visits shortly before it, NaN where that day's is
+        not recorded or never visited.
     """
 
     tree: IntArray
@@ -140,10 +143,11 @@ def _history(
 ) -> History:
     last_visit = np.full(trees, np.datetime64("NaT"), dtype="datetime64[ns]")
     last_visit[tree] = day
-    on_last = last_visit[tree] == day
-    recorded = on_last & np.isfinite(dose)
-    total = np.bincount(tree[recorded], weights=dose[recorded], minlength=trees)
-    any_recorded = np.bincount(tree[recorded], minlength=trees) > 0
+    recorded = np.isfinite(dose)
+    together = recorded & (last_visit[tree] - day <= ONE_PIECE_OF_WORK)
+    total = np.bincount(tree[together], weights=dose[together], minlength=trees)
+    on_last = recorded & (last_visit[tree] == day)
+    any_recorded = np.bincount(tree[on_last], minlength=trees) > 0
     return History(
         tree=tree,
         visited_on=day,

@@ -54,6 +54,24 @@ def test_impossible_visits_are_set_aside_and_the_rest_stays():
     assert np.isnan(history.last_dose[0])
 
 
+def test_a_visit_begun_on_another_day_is_one_with_its_end():
+    """Cut by 20 % on Thursday and by 20 % on Friday, a crown rests as from 40 %."""
+    history, _ = read(
+        {"visited_on": "2026-02-20", "dose": 0.2},
+        {"visited_on": "2026-02-19", "dose": 0.2},
+        {"visited_on": "2025-09-01", "dose": 0.1},
+    )
+    assert history.last_visit[0] == np.datetime64("2026-02-20")
+    assert history.last_dose[0] == 0.4
+
+
+def test_a_last_dose_that_nobody_told_is_not_taken_from_the_day_before():
+    history, _ = read(
+        {"visited_on": "2026-02-20", "dose": None}, {"visited_on": "2026-02-19", "dose": 0.02}
+    )
+    assert np.isnan(history.last_dose[0])
+
+
 days = st.integers(0, 2000)
 
 
