@@ -1,7 +1,7 @@
 """Revise the plan of a year under way."""
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -25,16 +25,18 @@ from forestcycle.cycle.summary import Summary
 from forestcycle.cycle.versions import recover
 from forestcycle.fieldwork.lock import locked
 from forestcycle.progress import Progress, Step, silent
-from forestcycle.schedule import Plan, reasons, timetable
+from forestcycle.schedule import Plan, Problem, reasons, timetable
+from forestcycle.schedule.problem import BoolArray, IntArray
 from forestcycle.schedule.revise import Revised
 from forestcycle.schedule.revise import revise as revise_plan
 from forestcycle.schedule.revise_bound import Rest, bound_of_rest, rest_of
 from forestcycle.schedule.revise_search import Limits
-from forestcycle.schedule.revise_standing import narrowed
+from forestcycle.schedule.revise_standing import Standing, narrowed
 from forestcycle.schedule.revise_worth import Judge, as_stops
 
 MOST_ROUNDS = 6
 MOST_INSERTIONS = 300
+TOO_DEAR = " Another crew would cost more than the visit is worth (revision.price_other_crew)."
 
 
 @dataclass(frozen=True)
@@ -169,8 +171,9 @@ def _revise(now: Now, limits: Limits) -> tuple[Revised, Rest, Outcome]:
         seconds=time.monotonic() - limits.began,
         seed=limits.seed,
     )
+    own_crew = Judge(problem, standing, move_prices(city)).own_crew_only()
     reason, text = reasons(
-        narrowed(problem, standing),
+        _worth_it(problem, standing, own_crew),
         plan,
         now.ineligible,
         city.inventory,
@@ -187,9 +190,24 @@ def _revise(now: Now, limits: Limits) -> tuple[Revised, Rest, Outcome]:
         plan=plan,
         timetable=timetable(problem, plan),
         reason=reason,
-        reason_text=_with_done(now, text),
+        reason_text=_with_done(now, _with_price(text, problem.tree[own_crew])),
     )
     return revised, rest, outcome
+
+
+def _worth_it(problem: Problem, standing: Standing, own_crew: BoolArray) -> Problem:
+    """Problem in which visits too dear for another crew can only be made by their own."""
+    free = own_crew & (standing.lock_crew < 0)
+    own = replace(standing, lock_crew=np.where(free, standing.crew, standing.lock_crew))
+    return replace(narrowed(problem, own), mandatory=narrowed(problem, standing).mandatory)
+
+
+def _with_price(text: NDArray[np.str_], dear: IntArray) -> NDArray[np.str_]:
+    """Say of visits left out that another crew would have cost more than they are worth."""
+    told = text.astype(object)
+    left = dear[told[dear] != ""]
+    told[left] = told[left] + TOO_DEAR
+    return told.astype(np.str_)
 
 
 def _with_done(now: Now, text: NDArray[np.str_]) -> NDArray[np.str_]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forestcycle.schedule.problem import FloatArray, IntArray, Problem
+from forestcycle.schedule.problem import BoolArray, FloatArray, IntArray, Problem
 from forestcycle.schedule.revise_standing import Standing
 
 
@@ -69,6 +69,21 @@ class Judge:
         )
         prices = self._prices
         return np.asarray(prices.other_day * same_day - prices.other_crew * other_crew)
+
+    def own_crew_only(self) -> BoolArray:
+        """Promised visits that are worth less than the price of another crew, shape (n,).
+
+        Returns
+        -------
+        (n,) bool
+        """
+        problem, standing = self._problem, self._standing
+        ahead = ~standing.past(problem)
+        days = np.bincount(problem.date[ahead], minlength=problem.open_on.shape[1])
+        own = (standing.home(problem) >= 0) & (standing.day >= standing.from_day)
+        others_work = days[standing.day] - own > 0
+        most = problem.worth + self._prices.other_day * others_work
+        return np.asarray(self._own_crew_works & (most <= self._prices.other_crew))
 
     def value(self, routes: Sequence[IntArray]) -> float:
         """Worth of all visits less what the broken promises cost.

@@ -296,6 +296,23 @@ def test_a_day_lost_half_way_is_paid_and_its_other_visits_find_a_place_or_are_le
     assert told[[stop.tree_id for stop in rest]].str.startswith("its crew-day is lost").all()
 
 
+def test_a_visit_left_because_another_crew_is_too_dear_says_so(city):
+    record(city, done(before(city, FROM)))
+    text = (city / "cycle.toml").read_text()
+    dear = "[revision]\nprice_other_day = 20\nprice_other_crew = 1000000\n\n[budget]"
+    (city / "cycle.toml").write_text(
+        text.replace("[budget]", dear).replace("year_cents = 3000000", "")
+    )
+    ahead = table(city, "stops").query("crew == 'Two' and date >= @FROM_STAMP")
+    *lost, _ = sorted(ahead["date"].unique())
+    answer = revise(city, lost_days=tuple((day.date(), "Two") for day in map(pd.Timestamp, lost)))
+    assert answer.summary.verified, answer.summary.verification_faults
+    told = answer.table[answer.table["tree_id"].isin(ahead["tree_id"])].query("change == 'left'")
+    assert len(told)
+    assert told["why"].str.endswith("worth (revision.price_other_crew).").all()
+    assert not told["why"].str.contains("could still be placed").any()
+
+
 def test_the_reason_told_is_the_one_that_holds(city):
     record(city, done(before(city, FROM)))
     ahead = table(city, "stops").query("date >= @FROM_STAMP and crew == 'One'")
