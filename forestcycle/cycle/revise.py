@@ -154,7 +154,13 @@ def _revise(now: Now, limits: Limits) -> tuple[Revised, Rest, Outcome]:
     prices = prices_in_force(city, problem, now.plan)
     ids = city.inventory.trees["tree_id"].tolist()
     revised = revise_plan(
-        problem, standing, move_prices(city), money_prices(prices), limits, tree_ids=ids
+        problem,
+        standing,
+        move_prices(city),
+        money_prices(prices),
+        limits,
+        tree_ids=ids,
+        funds=list(city.settings.budget.fund_cents),
     )
     limits.progress(Step("bounding"))
     rest = rest_of(problem, done_by_crew_day(problem, standing), standing.past(problem))

@@ -47,7 +47,8 @@ def undo_last_record(path: Path, *, progress: Progress = silent) -> Undone:
         books = read_books(file)
         last = books.last_record()
         if last is None:
-            raise StoreError(Fault("every record is undone already", str(file)))
+            remedy = "nothing is left to take back; record returns to add visits"
+            raise StoreError(Fault("every record is undone already", str(file), remedy))
         number = int(last["change"])
         write_books(file, books.undone(number))
     return Undone(number, str(last["at"]), str(last["input"]), int(last["visits"]), file)

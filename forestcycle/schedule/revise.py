@@ -66,6 +66,7 @@ def revise(
     limits: Limits,
     *,
     tree_ids: Sequence[str] | None = None,
+    funds: Sequence[str] | None = None,
 ) -> Revised:
     """Find the plan of most worth less the price of moves, near the one in force.
 
@@ -81,6 +82,8 @@ def revise(
     limits : Limits
     tree_ids : sequence of str, optional
         Names of the inventory's trees, for messages.
+    funds : sequence of str, optional
+        Names of the funds, for messages.
 
     Returns
     -------
@@ -95,7 +98,7 @@ def revise(
     """
     narrow, home = narrowed(problem, standing), standing.home(problem)
     judge = Judge(problem, standing, prices)
-    _refuse_overspent(problem, standing, home)
+    _refuse_overspent(problem, standing, home, funds)
     kept = still_possible(valued(narrow, standing, prices.other_day), standing, home)
     scene = Scene(narrow, standing, home, judge, money, asking(narrow, standing, kept))
     days = affected_days(narrow, standing, home, kept, scene.asking)
@@ -134,30 +137,35 @@ def _still_placed(scene: Scene, routes: list[IntArray], limits: Limits) -> list[
     if limits.interrupted:
         return routes
     rest = replace(scene, asking=asking(scene.problem, scene.standing, routes))
-    return placed(rest, routes, limits, seconds=limits.left_at_last)
+    return placed(rest, routes, limits, seconds=limits.left_at_last, unused_too=True)
 
 
-def _refuse_overspent(problem: Problem, standing: Standing, home: IntArray) -> None:
-    """Refuse a budget or fund that is below what has been spent already."""
+def _refuse_overspent(
+    problem: Problem, standing: Standing, home: IntArray, funds: Sequence[str] | None
+) -> None:
+    """Refuse a budget or fund that is below what has been spent already.
+
+    What was spent beside the plan is taken off the limits already.
+    """
     done = np.flatnonzero(standing.done)
     spent = cost_of(problem, np.unique(home[done]), done)
     faults = []
     if problem.budget_cents is not None and spent > problem.budget_cents:
-        faults.append(_overspent("budget.year_cents", spent, problem.budget_cents))
+        faults.append(_overspent("budget.year_cents", spent - problem.budget_cents))
     for fund, limit in enumerate(problem.fund_budget_cents.tolist()):
         of_fund = int(problem.cost_cents[done][problem.fund[done] == fund].sum())
         if of_fund > limit:
-            faults.append(_overspent(f"budget.fund_cents, number {fund + 1}", of_fund, limit))
+            name = f", number {fund + 1}" if funds is None else f".{funds[fund]}"
+            faults.append(_overspent(f"budget.fund_cents{name}", of_fund - limit))
     if faults:
         raise PlanError(faults)
 
 
-def _overspent(where: str, spent: int, limit: int) -> Fault:
+def _overspent(where: str, cents: int) -> Fault:
     return Fault(
-        f"the visits done have cost {spent / 100:,.2f}, {(spent - limit) / 100:,.2f} more than "
-        "there is",
+        f"the visits done have cost {cents / 100:,.2f} more than there is",
         where,
-        "no plan can take that back: raise it to what is spent at least",
+        "no plan can take that back: raise it by so much at least",
     )
 
 
@@ -201,6 +209,7 @@ def _no_room(
     remedy = (
         "take its lock away or lock it to another day"
         if kind == "locked"
-        else "take back the request or change its deadline, or add crew-days or budget"
+        else "if it was visited, record that; else take back the request or change its deadline, "
+        "or add crew-days or budget"
     )
     return Fault(what, "locks" if kind == "locked" else "requests", remedy)

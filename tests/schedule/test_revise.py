@@ -136,6 +136,20 @@ def test_gaps_that_the_clock_left_are_filled_at_the_end(monkeypatch):
     assert brought > 0
 
 
+def test_a_lone_visit_gets_an_unused_crew_day(monkeypatch):
+    """Nothing else is planned near it, so that no search looks at that crew-day for it."""
+    monkeypatch.setattr("forestcycle.schedule.revise.SHARE_BEFORE_THE_SEARCH", 0.0)
+    problem, plan = planned_city(3, plain=True, trees=1, crew_days=6)
+    now, standing = without_day(problem, standing_of(problem, plan), int(plan.crew_day[0]))
+    for cents, visits in ((None, 1), (10, 1), (9, 0)):
+        money = replace(
+            now, day_cost_cents=np.full(5, 7), cost_cents=np.full(1, 3), budget_cents=cents
+        )
+        answer = revise(money, standing, PRICES, NO_MONEY, Limits(2.0, rounds=0))
+        check_routes(money, standing, answer.routes)
+        assert sum(map(len, answer.routes)) == visits
+
+
 @pytest.mark.parametrize("lost", [0, 1, 2, 3])
 @pytest.mark.parametrize("seed", range(8))
 def test_small_cities_are_revised_to_the_best(seed, lost):
@@ -173,8 +187,14 @@ def test_spending_more_than_is_left_is_refused():
     done = np.zeros(8, dtype=np.bool_)
     done[plan.tree] = True
     standing = standing_of(problem, plan, done=done, from_day=1)
-    with pytest.raises(PlanError, match="have cost"):
-        revised(replace(problem, budget_cents=50), standing)
+    spent = 100 * len(plan.tree)
+    with pytest.raises(PlanError, match=r"have cost 0\.50 more than there is"):
+        revised(replace(problem, budget_cents=spent - 50), standing)
+    of_one_fund = replace(
+        problem, fund=np.zeros(8, dtype=np.int64), fund_budget_cents=np.array([spent - 50])
+    )
+    with pytest.raises(PlanError, match=r"budget\.fund_cents\.parks: .* 0\.50 more"):
+        revise(of_one_fund, standing, PRICES, NO_MONEY, Limits(None, 1), funds=["parks"])
 
 
 def test_the_price_of_moves_counts_every_broken_promise():
