@@ -36,7 +36,10 @@ from forestcycle.schedule.revise_worth import Judge, as_stops
 
 MOST_ROUNDS = 6
 MOST_INSERTIONS = 300
-TOO_DEAR = " Another crew would cost more than the visit is worth (revision.price_other_crew)."
+TOO_DEAR = (
+    " Only its own crew's days are meant: another crew would cost more than the visit is worth "
+    "(revision.price_other_crew)."
+)
 
 
 @dataclass(frozen=True)

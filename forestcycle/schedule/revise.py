@@ -137,7 +137,7 @@ def _still_placed(scene: Scene, routes: list[IntArray], limits: Limits) -> list[
     if limits.interrupted:
         return routes
     rest = replace(scene, asking=asking(scene.problem, scene.standing, routes))
-    return placed(rest, routes, limits, seconds=limits.left_at_last, unused_too=True)
+    return placed(rest, routes, limits, seconds=limits.left_at_last, thorough=True)
 
 
 def _refuse_overspent(

@@ -1,19 +1,20 @@
 """Give trees that ask for a place the time that crew-days near them have left."""
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from forestcycle.schedule.kinds import crew_day_kinds
-from forestcycle.schedule.limits import cost_of, trim
+from forestcycle.schedule.limits import within_limits
 from forestcycle.schedule.mandatory import inserted
 from forestcycle.schedule.problem import IntArray, Problem
 from forestcycle.schedule.revise_order import behind_locks
 from forestcycle.schedule.revise_search import Limits, Scene, has_time
 from forestcycle.schedule.revise_start import HOSTS_OF_A_TREE, hosts_of
 from forestcycle.schedule.revise_worth import Judge, as_stops
+from forestcycle.schedule.spare_time import FEW_STOPS
 from forestcycle.schedule.territory import may_visit
 from forestcycle.travel.remembered import RememberedDrives
 
@@ -26,7 +27,7 @@ def placed(
     limits: Limits,
     *,
     seconds: float,
-    unused_too: bool = False,
+    thorough: bool = False,
 ) -> list[IntArray]:
     """Put the trees that ask into crew-days that pass near them and have the time.
 
@@ -41,8 +42,8 @@ def placed(
         Told of an interruption.
     seconds : float
         Once so many have passed, no further tree is looked at; may be infinite.
-    unused_too : bool
-        Give a tree for which there is no gap a crew-day that is not used yet.
+    thorough : bool
+        Look at each tree for itself, where no gap is found at crew-days not used yet too.
 
     Returns
     -------
@@ -52,21 +53,31 @@ def placed(
     problem = replace(scene.problem, travel=RememberedDrives.of(scene.problem.travel))
     density = problem.worth[scene.asking] / problem.service_minutes[scene.asking]
     trees = scene.asking[np.lexsort([-density, ~problem.mandatory[scene.asking]])]
-    ahead = np.asarray(problem.open_on.any(axis=0))
     began = time.monotonic()
     filled = _Filled(problem, routes, scene.judge)
     try:
-        near = hosts_of(problem, routes, ahead, trees)
-        for tree, hosts in zip(trees.tolist(), near, strict=True):
+        for tree, groups in _with_hosts(problem, filled, trees, thorough=thorough):
             if time.monotonic() - began >= seconds:
                 break
-            found = _place(scene, filled, tree, [*hosts, *filled.opened_near(tree)])
-            if unused_too and not found:
-                _place(scene, filled, tree, filled.unused_for(tree))
+            any(_place(scene, filled, tree, days) for days in groups)
     except KeyboardInterrupt:
         limits.interrupted = True
-    within = trim(problem, filled.routes)
-    return max(list(routes), within, key=scene.judge.standing_of)
+    return filled.routes
+
+
+def _with_hosts(
+    problem: Problem, filled: "_Filled", trees: IntArray, *, thorough: bool
+) -> Iterator[tuple[int, Iterator[Sequence[int]]]]:
+    """Give each tree with groups of crew-days that might take it, the first to be tried first."""
+    if thorough:
+        for tree in trees.tolist():
+            yield tree, (look(tree) for look in (filled.used_for, filled.unused_for))
+        return
+    ahead = np.asarray(problem.open_on.any(axis=0))
+    for tree, days in zip(
+        trees.tolist(), hosts_of(problem, filled.routes, ahead, trees), strict=True
+    ):
+        yield tree, iter([days])
 
 
 def _place(scene: Scene, filled: "_Filled", tree: int, hosts: Sequence[int]) -> bool:
@@ -82,33 +93,31 @@ def _place(scene: Scene, filled: "_Filled", tree: int, hosts: Sequence[int]) -> 
         if route is None:
             continue
         route = behind_locks(scene.problem, scene.standing, scene.home, day, route)
-        if tree in route:
-            filled.lay(day, route, tree)
+        if tree in route and filled.lay(day, route):
             return True
     return False
 
 
 class _Filled:
-    """Routes as gaps in them are filled, and the money left."""
+    """Routes as gaps in them are filled."""
 
     def __init__(self, problem: Problem, routes: Sequence[IntArray], judge: Judge) -> None:
         self.routes = list(routes)
         self._problem = problem
         self._judge = judge
-        self._opened: list[int] = []
-        crew_day, trees = as_stops(routes)
-        spent = cost_of(problem, np.unique(crew_day), trees)
-        self._left = np.inf if problem.budget_cents is None else problem.budget_cents - spent
 
-    def opened_near(self, tree: int) -> list[int]:
-        """Crew-days used since the beginning whose first stops are nearest to a tree."""
-        x, y = self._problem.x, self._problem.y
-        first = [self.routes[day][0] for day in self._opened]
-        away = np.hypot(x[first] - x[tree], y[first] - y[tree])
-        return [self._opened[place] for place in np.argsort(away)[:HOSTS_OF_A_TREE].tolist()]
+    def used_for(self, tree: int) -> list[int]:
+        """List used crew-days open to a tree, those that pass nearest to it first."""
+        problem = self._problem
+        day, stop = as_stops(self.routes)
+        open_to_it = may_visit(problem, np.arange(len(self.routes)), np.array([tree]))[day, 0]
+        day, stop = day[open_to_it], stop[open_to_it]
+        away = np.hypot(problem.x[stop] - problem.x[tree], problem.y[stop] - problem.y[tree])
+        days = list(dict.fromkeys(day[np.argsort(away, kind="stable")].tolist()))
+        return days if len(stop) <= FEW_STOPS else days[:HOSTS_OF_A_TREE]
 
     def unused_for(self, tree: int) -> list[int]:
-        """Crew-days not used yet that are open to a tree: of those alike, the best for it."""
+        """List crew-days not used yet that are open to a tree: of those alike, the best for it."""
         problem = self._problem
         days = np.flatnonzero([not len(route) for route in self.routes])
         days = days[may_visit(problem, days, np.array([tree]))[:, 0]]
@@ -119,23 +128,16 @@ class _Filled:
         return [int(day) for day in days[first_of_kind]]
 
     def route_with(self, day: int, tree: int) -> IntArray | None:
-        """Route with the tree where it takes the least time; None without the time or money.
-
-        Funds and shares are looked at last.
-        """
+        """Route with the tree where it takes the least time; None without the time."""
         route, problem = self.routes[day], self._problem
-        if self._cost(day, tree) > self._left:
-            return None
         open_to_it = not len(route) or has_time(problem, day, route, tree)
         return inserted(problem, day, route, tree) if open_to_it else None
 
-    def lay(self, day: int, route: IntArray, tree: int) -> None:
-        """Take a longer route."""
-        self._left -= self._cost(day, tree)
-        if not len(self.routes[day]):
-            self._opened.append(day)
-        self.routes[day] = route
-
-    def _cost(self, day: int, tree: int) -> int:
-        of_day = 0 if len(self.routes[day]) else int(self._problem.day_cost_cents[day])
-        return of_day + int(self._problem.cost_cents[tree])
+    def lay(self, day: int, route: IntArray) -> bool:
+        """Take a longer route, unless money or a ward's share does not allow it."""
+        before, self.routes[day] = self.routes[day], route
+        used = np.flatnonzero([len(route) for route in self.routes])
+        within = within_limits(self._problem, used, as_stops(self.routes)[1])
+        if not within:
+            self.routes[day] = before
+        return within

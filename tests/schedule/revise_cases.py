@@ -6,6 +6,7 @@ import numpy as np
 
 from forestcycle.errors import PlanError
 from forestcycle.schedule import solve
+from forestcycle.schedule.limits import within_limits
 from forestcycle.schedule.mandatory import fits
 from forestcycle.schedule.plan import Plan
 from forestcycle.schedule.problem import Problem
@@ -105,12 +106,14 @@ def check_routes(problem: Problem, standing: Standing, routes) -> None:
 
 
 def trees_with_a_gap(narrow: Problem, judge: Judge, trees, routes) -> list[int]:
-    """Which trees a used crew-day could take beside its own, at a gain; money and shares aside."""
+    """Which trees a used crew-day could take beside its own, at a gain and within all limits."""
+    used = np.flatnonzero([len(route) for route in routes])
     return [
         tree
         for tree in trees.tolist()
         for day, route in enumerate(routes)
         if len(route)
+        and within_limits(narrow, used, np.append(np.concatenate(routes), tree))
         and may_visit(narrow, np.array([day]), np.array([tree]))[0, 0]
         and narrow.worth[tree] + judge.bonus(np.array(day), np.array(tree)) > 0
         and any(fits(narrow, day, np.insert(route, at, tree)) for at in range(len(route) + 1))
