@@ -15,6 +15,8 @@ NOT_WORKED = ("skipped",)
 DOSE_FAULT = "a dose lies between 0 and 1; the visit counts with its dose unknown"
 ONE_PIECE_OF_WORK = np.timedelta64(30, "D")
 """Visits so shortly before the last one are its beginning: their doses count together."""
+WHOLE_CROWN = 1.0
+"""No more can be taken, however often the same visit was written down."""
 REMEDY = "correct it in the visits table"
 
 
@@ -153,5 +155,5 @@ def _history(
         visited_on=day,
         dose=dose,
         last_visit=last_visit,
-        last_dose=np.where(any_recorded, total, np.nan),
+        last_dose=np.where(any_recorded, np.minimum(total, WHOLE_CROWN), np.nan),
     )

@@ -38,6 +38,8 @@ FASTEST, SLOWEST = 0.8, 1.25
 
 DateArray = npt.NDArray[np.datetime64]
 NEVER = np.datetime64("NaT", "D")
+MOST_YEARS = 100.0
+"""A city's own tables may say more; dates with nanoseconds end in 2262."""
 
 
 @dataclass(frozen=True)
@@ -326,4 +328,4 @@ def _state_on(today: np.datetime64, due: DateArray, overdue_after: DateArray) ->
 
 
 def _days(years: FloatArray) -> npt.NDArray[np.timedelta64]:
-    return np.ceil(years * DAYS_PER_YEAR).astype("timedelta64[D]")
+    return np.ceil(np.minimum(years, MOST_YEARS) * DAYS_PER_YEAR).astype("timedelta64[D]")

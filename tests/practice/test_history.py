@@ -32,6 +32,11 @@ def test_the_last_visit_counts_and_its_doses_add_up():
     assert np.isnan(history.last_dose[1])
 
 
+def test_a_visit_written_down_fifty_times_took_no_more_than_the_crown():
+    history, _ = read(*[{"visited_on": "2026-03-01", "dose": 0.1}] * 50)
+    assert history.last_dose[0] == 1
+
+
 def test_a_skipped_visit_is_none():
     history, _ = read({"visited_on": "2026-03-01", "dose": 0.1, "outcome": "Skipped"})
     assert np.isnat(history.last_visit[0])

@@ -38,7 +38,7 @@ def years(age_class, dose, remaining, *, state=SOUND, growth=1.0):
     return tuple(float(value[0]) for value in found)
 
 
-def one(age_class=YOUNG, *, planted=NEVER, last=NEVER, dose=0.15, remaining=0.0, on=ON):
+def one(age_class=YOUNG, *, planted=NEVER, last=NEVER, dose=0.15, remaining=0.0, usual=0.15, on=ON):
     return recall(
         TABLES,
         on=on,
@@ -48,7 +48,7 @@ def one(age_class=YOUNG, *, planted=NEVER, last=NEVER, dose=0.15, remaining=0.0,
         planted_on=np.array([planted], dtype="datetime64[ns]"),
         last_visit=np.array([last], dtype="datetime64[ns]"),
         last_dose=np.array([dose if not np.isnat(last) else 0.0]),
-        usual_dose=np.array([0.15]),
+        usual_dose=np.array([usual]),
         remaining_dose=np.array([remaining]),
     )
 
@@ -100,6 +100,13 @@ def test_the_same_holds_for_dates(kind, dose, remaining):
     large = one(age_class, planted=planted, last=last, dose=dose, remaining=remaining)
     for name in ("not_before", "due", "overdue_after"):
         assert getattr(small, name)[0] <= getattr(large, name)[0]
+
+
+def test_a_pause_beyond_all_dates_ends_within_them():
+    """As a city's own tables can make it, where the usual dose is next to nothing."""
+    found = one(YOUNG, last=np.datetime64("2026-04-01", "ns"), dose=1.0, usual=1e-6)
+    assert np.datetime64("2100-01-01") < found.not_before[0] <= found.due[0]
+    assert found.due[0] < found.overdue_after[0] < np.datetime64("2262-01-01")
 
 
 def test_the_rest_of_a_young_trees_work_follows_next_year_or_the_year_after():
