@@ -7,6 +7,8 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from forestcycle.practice.history import ONE_PIECE_OF_WORK
+
 VISIT = ["tree_id", "visited_on", "crew"]
 """What makes two returns returns of the same visit."""
 FACTS = ["outcome", "minutes", "dose"]
@@ -17,7 +19,7 @@ CONTENT = [name for name in WORDS if name != "who"]
 """What must not be lost where a visit is on record without it."""
 LEAST_DOSE = 0.01
 """A smaller one was likely a share where per cent were asked for."""
-SOON_DAYS = 30
+SOON_DAYS = int(ONE_PIECE_OF_WORK / np.timedelta64(1, "D"))
 """Within so many days, a second visit of a tree that was done is told of."""
 WRITE_DAYS = "write 2027-04-03, or say --day-first or --month-first"
 MOST_MINUTES = 24 * 60.0
@@ -111,9 +113,13 @@ def _warnings(new: pd.DataFrame, recorded: pd.DataFrame, today: date) -> pd.Data
     over, slight = dose > new["dose_limit"] + 1e-9, (dose > 0) & (dose < LEAST_DOSE)
     old = new["visited_on"] < pd.Timestamp(today) - pd.DateOffset(years=1)
     limit = "took more than the limit for this visit"
+    rests = "recorded as told; the tree rests longer"
+    piecemeal = ~over & (_dose_together(new, recorded) > new["dose_limit"] + 1e-9)
+    together = f"took more than the limit with the visits of {SOON_DAYS} days before"
     return _joined(
         [
-            _told(new[over], limit, "recorded as told; the tree rests longer"),
+            _told(new[over], limit, rests),
+            _told(new[piecemeal], together, rests),
             _told(new[slight], "a dose under 1 %", "recorded as told; undo if a share was meant"),
             _told(new[old], "over a year ago", "recorded as told; undo if the year is wrong"),
             _soon_again(new, recorded),
@@ -165,6 +171,19 @@ def _agree(before: pd.DataFrame, name: str) -> pd.Series:
 def _unsaid(before: pd.DataFrame, name: str) -> list[bool]:
     pairs = zip(before[name], before[f"{name}_before"].fillna(""), strict=True)
     return [any(part not in known for part in told.split("; ")) for told, known in pairs]
+
+
+def _dose_together(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.Series:
+    """Dose of each new visit with those of the same tree shortly before it."""
+    columns = [*VISIT, "dose"]
+    known = recorded.loc[recorded["tree_id"].isin(set(new["tree_id"])), columns]
+    worked = pd.concat([new[columns], known.drop_duplicates(VISIT)])
+    pairs = new[["row", "tree_id", "visited_on"]].merge(
+        worked, on="tree_id", suffixes=("", "_other")
+    )
+    days = (pairs["visited_on"] - pairs["visited_on_other"]).dt.days
+    near = pairs[(days >= 0) & (days <= SOON_DAYS)]
+    return near.groupby("row")["dose"].sum().reindex(new["row"]).set_axis(new.index)
 
 
 def _soon_again(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.DataFrame:

@@ -104,3 +104,20 @@ def test_what_looks_like_a_slip_is_recorded_with_a_warning(told, fault):
 )
 def test_another_visit_at_its_time_is_nothing_to_warn_of(told):
     assert not len(check(returns(visit(**told)), recorded(visit())).warnings)
+
+
+@pytest.mark.parametrize(
+    ("day", "warned"), [("2026-05-31", True), ("2026-05-02", True), ("2026-05-01", False)]
+)
+@pytest.mark.parametrize("on_record", [False, True])
+def test_doses_that_pass_the_limit_together_are_warned_of(day, warned, on_record):
+    """Each within the limit of 25 %, and 40 % together."""
+    half = {"outcome": "partly done", "dose": 0.2, "dose_limit": 0.25}
+    earlier, later = visit(day=day, **half), visit(**half)
+    if on_record:  # twice, as the books and the inventory read with them tell of it
+        checked = check(returns(later), recorded(earlier, earlier))
+    else:
+        checked = check(returns(earlier, later))
+    told = checked.warnings[checked.warnings["fault"].str.contains("with the visits of 30 days")]
+    assert len(told) == warned
+    assert (told["visited_on"] == pd.Timestamp("2026-06-01")).all()
