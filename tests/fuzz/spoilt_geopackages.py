@@ -75,7 +75,10 @@ def _by_sql(path: Path, statements: list[tuple[str, tuple[object, ...]]]) -> Non
 
 
 def _tables(path: Path) -> list[str]:
-    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as database:
+    with (
+        contextlib.suppress(sqlite3.Error, UnicodeError),
+        contextlib.closing(sqlite3.connect(path)) as database,
+    ):
         rows = database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
         return [str(name) for (name,) in rows] or ["trees"]
     return ["trees"]
@@ -86,7 +89,10 @@ def _quoted(name: str) -> str:
 
 
 def _columns(path: Path, table: str) -> list[str]:
-    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as database:
+    with (
+        contextlib.suppress(sqlite3.Error, UnicodeError),
+        contextlib.closing(sqlite3.connect(path)) as database,
+    ):
         return [row[1] for row in database.execute(f"PRAGMA table_info({_quoted(table)})")] or [""]
     return [""]
 
