@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from forestcycle.errors import Fault, SettingsError
 from forestcycle.practice.tables import Column, load_table
 
 RANKS = ("species", "genus", "size class")
@@ -154,10 +155,19 @@ def match_species(
     Returns
     -------
     SpeciesMatch
+
+    Raises
+    ------
+    SettingsError
+        If a table of the city does not fit, or has no row ``unknown``.
     """
     table = known_species(folder=folder)
     groups = load_table("species_groups", GROUP_COLUMNS, folder=folder)
     keys = _keys(table)
+    if UNKNOWN not in keys:
+        where = "species.csv" if folder is None else str(folder / "species.csv")
+        remedy = "add it, for trees of a kind that the table does not have"
+        raise SettingsError(Fault(f"no row for {UNKNOWN!r}", where, remedy))
     codes, distinct = pd.factorize(np.asarray(names, dtype=object), use_na_sentinel=False)
     rows = np.array([_row(str(name), keys) for name in distinct], dtype=np.int64)
     return SpeciesMatch(table, rows[codes] if len(codes) else np.empty(0, np.int64), groups)

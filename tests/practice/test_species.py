@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from forestcycle.errors import SettingsError
 from forestcycle.practice.species import known_species, match_species
 
 
@@ -35,6 +36,16 @@ def test_how_a_name_was_found_is_kept():
 
 def test_no_names_no_rows():
     assert len(match_species([]).row) == 0
+
+
+def test_a_citys_own_table_without_the_unknown_kind_is_refused(tmp_path):
+    table = known_species()
+    table[table["scientific"] != "unknown"].to_csv(tmp_path / "species.csv", index=False)
+    with pytest.raises(SettingsError) as caught:
+        match_species(["Acer rubrum"], folder=tmp_path)
+    (fault,) = caught.value.faults
+    assert fault.what == "no row for 'unknown'"
+    assert fault.where == str(tmp_path / "species.csv")
 
 
 def test_every_name_of_the_table_finds_its_own_row():
