@@ -18,7 +18,7 @@ WORDS = ["reason", "work_left", "defects_seen", "note", "who"]
 CONTENT = [name for name in WORDS if name != "who"]
 """What must not be lost where a visit is on record without it."""
 LEAST_DOSE = 0.01
-"""A smaller one was likely a share where per cent were asked for."""
+"""A smaller one was likely a share where per cent were asked for, unless it was planned so."""
 SOON_DAYS = int(ONE_PIECE_OF_WORK / np.timedelta64(1, "D"))
 """Within so many days, a second visit of a tree that was done is told of."""
 WRITE_DAYS = "write 2027-04-03, or say --day-first or --month-first"
@@ -110,7 +110,8 @@ def check_returns(
 def _warnings(new: pd.DataFrame, recorded: pd.DataFrame, today: date) -> pd.DataFrame:
     """Name what is recorded as told, and yet looks like a slip."""
     dose = new["dose"]
-    over, slight = dose > new["dose_limit"] + 1e-9, (dose > 0) & (dose < LEAST_DOSE)
+    over = dose > new["dose_limit"] + 1e-9
+    slight = (dose > 0) & (dose < LEAST_DOSE) & ~(new["planned_dose"] < LEAST_DOSE)
     old = new["visited_on"] < pd.Timestamp(today) - pd.DateOffset(years=1)
     limit = "took more than the limit for this visit"
     rests = "recorded as told; the tree rests longer"

@@ -121,3 +121,9 @@ def test_doses_that_pass_the_limit_together_are_warned_of(day, warned, on_record
     told = checked.warnings[checked.warnings["fault"].str.contains("with the visits of 30 days")]
     assert len(told) == warned
     assert (told["visited_on"] == pd.Timestamp("2026-06-01")).all()
+
+
+@pytest.mark.parametrize(("planned", "warned"), [(float("nan"), 1), (0.06, 1), (0.006, 0)])
+def test_a_dose_under_one_per_cent_is_a_slip_unless_it_was_planned(planned, warned):
+    checked = check(returns(visit(dose=0.006, planned_dose=planned)))
+    assert checked.warnings["fault"].str.contains("under 1 %").sum() == warned
