@@ -111,7 +111,7 @@ def _warnings(new: pd.DataFrame, recorded: pd.DataFrame, today: date) -> pd.Data
     """Name what is recorded as told, and yet looks like a slip."""
     dose = new["dose"]
     over = dose > new["dose_limit"] + 1e-9
-    slight = (dose > 0) & (dose < LEAST_DOSE) & ~(new["planned_dose"] < LEAST_DOSE)
+    slight = (dose > 0) & (dose < LEAST_DOSE) & ~(new["planned_dose"] <= LEAST_DOSE)
     old = new["visited_on"] < pd.Timestamp(today) - pd.DateOffset(years=1)
     limit = "took more than the limit for this visit"
     rests = "recorded as told; the tree rests longer"
