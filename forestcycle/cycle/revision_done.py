@@ -10,7 +10,7 @@ import pandas as pd
 from forestcycle.cycle.city import City
 from forestcycle.cycle.in_force import TABLES, PlanInForce
 from forestcycle.fieldwork.books import read_books
-from forestcycle.inventory.schema import VISIT_COLUMNS
+from forestcycle.inventory.schema import VISIT, VISIT_COLUMNS
 from forestcycle.inventory.source import books_path
 from forestcycle.practice import Assessment
 from forestcycle.practice.history import NOT_WORKED
@@ -37,7 +37,7 @@ def visits_done(city: City) -> pd.DataFrame:
     day = visits["visited_on"]
     worked = ~visits["outcome"].fillna("").astype(str).str.casefold().isin(NOT_WORKED)
     ours = (day >= pd.Timestamp(span.year_start)) & (day <= pd.Timestamp(span.year_end))
-    return visits[worked & ours].sort_values(["tree_id", "visited_on", "crew"], ignore_index=True)
+    return visits[worked & ours].sort_values(VISIT, ignore_index=True)
 
 
 def _all_visits(city: City) -> pd.DataFrame:

@@ -7,10 +7,9 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from forestcycle.inventory.schema import VISIT
 from forestcycle.practice.history import ONE_PIECE_OF_WORK
 
-VISIT = ["tree_id", "visited_on", "crew"]
-"""What makes two returns returns of the same visit."""
 FACTS = ["outcome", "minutes", "dose"]
 """In what two returns of one visit must agree."""
 WORDS = ["reason", "work_left", "defects_seen", "note", "who"]
@@ -115,7 +114,8 @@ def _warnings(new: pd.DataFrame, recorded: pd.DataFrame, today: date) -> pd.Data
     old = new["visited_on"] < pd.Timestamp(today) - pd.DateOffset(years=1)
     limit = "took more than the limit for this visit"
     rests = "recorded as told; the tree rests longer"
-    piecemeal = ~over & (_dose_together(new, recorded) > new["dose_limit"] + 1e-9)
+    pairs = _pairs(new, recorded)
+    piecemeal = ~over & (_dose_together(new, pairs) > new["dose_limit"] + 1e-9)
     together = f"took more than the limit with the visits of {SOON_DAYS} days before"
     return _joined(
         [
@@ -123,7 +123,7 @@ def _warnings(new: pd.DataFrame, recorded: pd.DataFrame, today: date) -> pd.Data
             _told(new[piecemeal], together, rests),
             _told(new[slight], "a dose under 1 %", "recorded as told; undo if a share was meant"),
             _told(new[old], "over a year ago", "recorded as told; undo if the year is wrong"),
-            _soon_again(new, recorded),
+            _soon_again(pairs),
         ]
     )
 
@@ -174,29 +174,29 @@ def _unsaid(before: pd.DataFrame, name: str) -> list[bool]:
     return [any(part not in known for part in told.split("; ")) for told, known in pairs]
 
 
-def _dose_together(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.Series:
-    """Dose of each new visit with those of the same tree shortly before it."""
-    columns = [*VISIT, "dose"]
+def _pairs(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.DataFrame:
+    """Put each new visit beside every visit of its tree, itself too, with the days since that."""
+    columns = [*VISIT, "outcome", "dose"]
     known = recorded.loc[recorded["tree_id"].isin(set(new["tree_id"])), columns]
-    worked = pd.concat([new[columns], known.drop_duplicates(VISIT)])
-    pairs = new[["row", "tree_id", "visited_on"]].merge(
-        worked, on="tree_id", suffixes=("", "_other")
-    )
-    days = (pairs["visited_on"] - pairs["visited_on_other"]).dt.days
-    near = pairs[(days >= 0) & (days <= SOON_DAYS)]
-    return near.groupby("row")["dose"].sum().reindex(new["row"]).set_axis(new.index)
+    others = pd.concat([new[columns], known])
+    pairs = new[["row", *VISIT, "outcome"]].merge(others, on="tree_id", suffixes=("", "_other"))
+    return pairs.assign(days=(pairs["visited_on"] - pairs["visited_on_other"]).dt.days)
 
 
-def _soon_again(new: pd.DataFrame, recorded: pd.DataFrame) -> pd.DataFrame:
+def _dose_together(new: pd.DataFrame, pairs: pd.DataFrame) -> pd.Series:
+    """Dose of each new visit with those of the same tree shortly before it."""
+    near = pairs[(pairs["days"] >= 0) & (pairs["days"] <= SOON_DAYS)]
+    once = near.drop_duplicates(["row", "visited_on_other", "crew_other"])
+    return once.groupby("row")["dose"].sum().reindex(new["row"]).set_axis(new.index)
+
+
+def _soon_again(pairs: pd.DataFrame) -> pd.DataFrame:
     """Name new visits to trees that another visit has done within a few weeks of them.
 
     One visit under two names of its crew, or under two dates, would count twice.
     """
-    worked = pd.concat([new, recorded[recorded["tree_id"].isin(set(new["tree_id"]))]])
-    done = worked.loc[worked["outcome"] == "done", VISIT]
-    again = new.loc[new["outcome"] != "skipped", ["row", *VISIT, "outcome"]]
-    pairs = again.merge(done, on="tree_id", suffixes=("", "_other"))
-    days = (pairs["visited_on"] - pairs["visited_on_other"]).dt.days
+    pairs = pairs[(pairs["outcome"] != "skipped") & (pairs["outcome_other"] == "done")]
+    days = pairs["days"]
     other = (days != 0) | (pairs["crew"] != pairs["crew_other"])
     other &= (days >= 0) | (pairs["outcome"] == "done")  # begun before it was done is as it should
     near = pairs[other & (days.abs() <= SOON_DAYS)].drop_duplicates("row")

@@ -5,7 +5,7 @@ from difflib import get_close_matches
 
 import pandas as pd
 
-from forestcycle.fieldwork.check import VISIT
+from forestcycle.inventory.schema import VISIT
 
 
 def as_the_city_writes(written: pd.Series, names: Sequence[str]) -> pd.Series:

@@ -6,7 +6,7 @@ from difflib import get_close_matches
 
 import pandas as pd
 
-from forestcycle.fieldwork.check import VISIT
+from forestcycle.inventory.schema import VISIT
 
 SEPARATOR = re.compile(r"\s*[;,\n]\s*")
 EDGES = " .:()-"

@@ -16,7 +16,7 @@ from forestcycle.inventory.ground import read_areas, read_depots, read_streets, 
 from forestcycle.inventory.layer import Layer, LayerInfo
 from forestcycle.inventory.read import layer_info, list_layers, read_layer, require_fields
 from forestcycle.inventory.records import RECORD_KINDS, read_records
-from forestcycle.inventory.schema import Inventory, empty_table
+from forestcycle.inventory.schema import VISIT, Inventory, empty_table
 from forestcycle.inventory.set_aside import join_set_aside
 from forestcycle.inventory.source import (
     Source,
@@ -37,8 +37,6 @@ Ground = tuple[gpd.GeoDataFrame, pd.DataFrame]
 
 COORDINATES = ("longitude", "latitude")
 IN_BOOKS = ("visits", "defects")
-VISIT = ["tree_id", "visited_on", "crew"]
-"""What makes two rows one visit."""
 
 
 def open_inventory(

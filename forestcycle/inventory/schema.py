@@ -80,6 +80,8 @@ VISIT_COLUMNS: Columns = {
     "note": TEXT,
 }
 """Columns of ``Inventory.visits``: one row per visit made."""
+VISIT = ["tree_id", "visited_on", "crew"]
+"""What makes two rows one visit."""
 
 REQUEST_COLUMNS: Columns = {
     "tree_id": TEXT,
